@@ -1,0 +1,49 @@
+"""The one unit registry of the project, and the door through which quantities become SI floats and come back."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, TypeAlias
+
+import numpy as np
+import pint
+
+from calcs.errors import WrongUnit
+
+ureg: pint.UnitRegistry[Any] = pint.UnitRegistry(autoconvert_offset_to_baseunit=False)
+ureg.define("gpm = gallon / minute")
+pint.set_application_registry(ureg)
+
+# The plain class at run time, for isinstance.
+if TYPE_CHECKING:
+    Quantity: TypeAlias = pint.Quantity[Any]
+else:
+    Quantity = pint.Quantity
+Array: TypeAlias = np.ndarray[Any, np.dtype[np.float64]]
+
+
+def quantity(magnitude: float | Array, unit: str) -> Quantity:
+    """A number with its unit. The unit is one written in our own code, never text that a person typed."""
+    return ureg.Quantity(magnitude, unit)
+
+
+def si(value: Quantity, unit: str, name: str) -> float:
+    """The magnitude of one quantity in `unit`, as a float.
+
+    Raises `WrongUnit` (naming the argument) when `value` is a bare number or has another dimension.
+    """
+    try:
+        return float(value.m_as(unit))
+    except AttributeError:
+        raise WrongUnit(what=name, value=repr(value), needed=unit) from None
+    except pint.DimensionalityError:
+        raise WrongUnit(what=name, value=str(value), needed=unit) from None
+
+
+def si_array(value: Quantity, unit: str, name: str) -> Array:
+    """As `si`, for a quantity that wraps a whole array once. Shape is kept; a scalar becomes shape (1,)."""
+    try:
+        return np.atleast_1d(np.asarray(value.m_as(unit), dtype=np.float64))
+    except AttributeError:
+        raise WrongUnit(what=name, value=repr(value), needed=unit) from None
+    except pint.DimensionalityError:
+        raise WrongUnit(what=name, value=str(value), needed=unit) from None

@@ -1,0 +1,11 @@
+"""Static files under hashed names, module imports rewritten too; a missing file fails loudly."""
+
+from __future__ import annotations
+
+from whitenoise.storage import CompressedManifestStaticFilesStorage
+
+
+class Storage(CompressedManifestStaticFilesStorage):
+    """Hashes the imports of ES modules as well, so that a new version never mixes with an old one."""
+
+    support_js_module_import_aggregation = True

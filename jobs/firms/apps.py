@@ -1,0 +1,14 @@
+from __future__ import annotations
+
+from django.apps import AppConfig
+from django.db.models.signals import post_migrate
+
+
+class FirmsConfig(AppConfig):
+    name = "jobs.firms"
+    label = "firms"
+
+    def ready(self) -> None:
+        from jobs.firms import checks, guards  # noqa: F401, PLC0415
+
+        post_migrate.connect(guards.remake_after_migrate, dispatch_uid="firms.guards")
