@@ -11,7 +11,7 @@ from calcs.errors import WrongUnit
 
 ureg: pint.UnitRegistry[Any] = pint.UnitRegistry(autoconvert_offset_to_baseunit=False)
 ureg.define("gpm = gallon / minute")
-pint.set_application_registry(ureg)
+pint.set_application_registry(ureg)  # type: ignore[no-untyped-call]
 
 # The plain class at run time, for isinstance.
 if TYPE_CHECKING:
