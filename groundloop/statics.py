@@ -5,7 +5,7 @@ from __future__ import annotations
 from whitenoise.storage import CompressedManifestStaticFilesStorage
 
 
-class Storage(CompressedManifestStaticFilesStorage):
+class Storage(CompressedManifestStaticFilesStorage):  # type: ignore[misc]  # the package has no types
     """Hashes the imports of ES modules as well, so that a new version never mixes with an old one."""
 
     support_js_module_import_aggregation = True
