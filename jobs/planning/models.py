@@ -42,7 +42,7 @@ class Site(FirmOwned):
 
 
 class RuleSet(FirmOwned):
-    """A versioned set of limits; every number has its source text and status. A version in use is never changed."""
+    """A versioned set of limits; every number has its source text and status. A version is never changed."""
 
     name = models.CharField(max_length=120)
     version = models.PositiveIntegerField(default=1)
@@ -135,6 +135,7 @@ class Job(FirmOwned):
     state = models.CharField(max_length=12, choices=JobState.choices, default=JobState.ACCEPTED)
     planned_start_date = models.DateField(null=True, blank=True)
     on_hold_reason = models.CharField(max_length=200, blank=True)
+    state_before_hold = models.CharField(max_length=12, choices=JobState.choices, blank=True)
     version = models.PositiveIntegerField(default=1)
     created_at = models.DateTimeField()
     created_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")

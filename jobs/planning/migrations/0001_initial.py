@@ -80,6 +80,7 @@ class Migration(migrations.Migration):
                 ('state', models.CharField(choices=[('accepted', 'Accepted'), ('designed', 'Designed'), ('scheduled', 'Scheduled'), ('in_ground', 'In the ground'), ('tested', 'Tested'), ('backfilled', 'Backfilled'), ('flushed', 'Flushed'), ('filled', 'Filled'), ('running_in', 'De-aeration run'), ('ready', 'Ready for final readings'), ('submitted', 'Submitted'), ('returned', 'Returned'), ('approved', 'Approved'), ('handed_over', 'Handed over'), ('on_hold', 'On hold'), ('cancelled', 'Cancelled')], default='accepted', max_length=12)),
                 ('planned_start_date', models.DateField(blank=True, null=True)),
                 ('on_hold_reason', models.CharField(blank=True, max_length=200)),
+                ('state_before_hold', models.CharField(blank=True, choices=[('accepted', 'Accepted'), ('designed', 'Designed'), ('scheduled', 'Scheduled'), ('in_ground', 'In the ground'), ('tested', 'Tested'), ('backfilled', 'Backfilled'), ('flushed', 'Flushed'), ('filled', 'Filled'), ('running_in', 'De-aeration run'), ('ready', 'Ready for final readings'), ('submitted', 'Submitted'), ('returned', 'Returned'), ('approved', 'Approved'), ('handed_over', 'Handed over'), ('on_hold', 'On hold'), ('cancelled', 'Cancelled')], max_length=12)),
                 ('version', models.PositiveIntegerField(default=1)),
                 ('created_at', models.DateTimeField()),
                 ('created_by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='firms.member')),
