@@ -47,3 +47,8 @@ def words(name: str, default: str = "") -> list[str]:
 def put_default(name: str, value: str) -> None:
     """Sets a variable for this process and its children unless it is set already."""
     os.environ.setdefault(name, value)
+
+
+def with_changes(**changes: str) -> dict[str, str]:
+    """The environment for a child process."""
+    return {**os.environ, **changes}

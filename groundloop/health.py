@@ -8,12 +8,12 @@ from django.db.migrations.executor import MigrationExecutor
 from django.http import HttpRequest, JsonResponse
 
 
-def alive(request: HttpRequest) -> JsonResponse:
+def alive(_request: HttpRequest) -> JsonResponse:
     """The process answers."""
     return JsonResponse({"status": "ok"})
 
 
-def ready(request: HttpRequest) -> JsonResponse:
+def ready(_request: HttpRequest) -> JsonResponse:
     """Database reachable, migrations applied, files can be written. A stopped Redis only delays, so it is not asked."""
     problems = []
     try:
@@ -29,4 +29,6 @@ def ready(request: HttpRequest) -> JsonResponse:
         probe.unlink()
     except OSError:
         problems.append("files cannot be written")
-    return JsonResponse({"status": "ok" if not problems else "not ready", "problems": problems}, status=503 if problems else 200)
+    return JsonResponse(
+        {"status": "ok" if not problems else "not ready", "problems": problems}, status=503 if problems else 200
+    )

@@ -38,13 +38,14 @@ INSTALLED_APPS = [
     "whitenoise.runserver_nostatic",
     "django.contrib.staticfiles",
     "django.contrib.humanize",
-    "allauth",
-    "allauth.account",
     "rest_framework",
     "drf_spectacular",
     "csp",
     "groundloop.apps.ProjectConfig",
     *[f"jobs.{room}" for room in ROOMS],
+    # After the rooms, so that our own sign-in pages come first.
+    "allauth",
+    "allauth.account",
 ]
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
@@ -108,7 +109,11 @@ DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 AUTH_USER_MODEL = "firms.User"
 
 CACHES = {
-    "default": {"BACKEND": "django.core.cache.backends.redis.RedisCache", "LOCATION": REDIS_URL}
+    "default": {
+        "BACKEND": "groundloop.cache.PatientCache",
+        "LOCATION": REDIS_URL,
+        "OPTIONS": {"socket_timeout": 0.5, "socket_connect_timeout": 0.5},
+    }
     if REDIS_URL
     else {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}
 }
@@ -167,7 +172,10 @@ PASSWORD_HASHERS = [
     "django.contrib.auth.hashers.PBKDF2PasswordHasher",
 ]
 AUTH_PASSWORD_VALIDATORS = [
-    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+    {
+        "NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator",
+        "OPTIONS": {"user_attributes": ("email", "name")},
+    },
     {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 12}},
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
 ]
@@ -182,6 +190,8 @@ ACCOUNT_EMAIL_SUBJECT_PREFIX = ""
 ACCOUNT_LOGOUT_REDIRECT_URL = "account_login"
 ACCOUNT_SESSION_REMEMBER = True
 ACCOUNT_PREVENT_ENUMERATION = True
+# Without it every phone behind the proxy has the proxy's address, and one attacker locks out all.
+ALLAUTH_TRUSTED_PROXY_COUNT = 1 if env.flag("BEHIND_PROXY") else 0
 
 EMAIL_BACKEND = "django.core.mail.backends." + (
     "smtp.EmailBackend" if env.text("EMAIL_HOST", "") else "filebased.EmailBackend"
@@ -196,7 +206,7 @@ EMAIL_TIMEOUT = 15
 DEFAULT_FROM_EMAIL = env.text("DEFAULT_FROM_EMAIL", f"groundloop@{SITE_HOST}")
 
 # Celery only nudges and ticks: the truth about what is to be made lies in work rows.
-CELERY_BROKER_URL = REDIS_URL or "memory://"
+CELERY_BROKER_URL = REDIS_URL or "memory://localhost/"
 CELERY_BROKER_TRANSPORT_OPTIONS = {"socket_timeout": 2, "socket_connect_timeout": 2} if REDIS_URL else {}
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
 CELERY_TASK_IGNORE_RESULT = True
@@ -215,7 +225,12 @@ REST_FRAMEWORK = {
     "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
     "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
 }
-SPECTACULAR_SETTINGS = {"TITLE": "groundloop", "VERSION": "1", "SERVE_INCLUDE_SCHEMA": False}
+SPECTACULAR_SETTINGS = {
+    "TITLE": "groundloop",
+    "VERSION": "1",
+    "SERVE_INCLUDE_SCHEMA": False,
+    "SERVE_PERMISSIONS": ["rest_framework.permissions.IsAuthenticated"],
+}
 
 # The fronts' clock: an ISO time file that demo and tests may move. Anything else refuses to start with it.
 CLOCK_FILE = env.text("GROUNDLOOP_CLOCK_FILE", "")

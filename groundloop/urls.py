@@ -10,7 +10,7 @@ urlpatterns = [
     path("readyz", health.ready, name="readyz"),
     path("api/schema", SpectacularAPIView.as_view(), name="api-schema"),
     path("account/", include("jobs.accounts.urls")),
-    path("account/", include("allauth.account.urls")),
+    path("account/", include("jobs.accounts.sign_in_urls")),
     path("field/", include("jobs.field.urls")),
     path("", include("jobs.files.urls")),
     path("", include("jobs.planning.urls")),

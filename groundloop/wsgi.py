@@ -6,3 +6,7 @@ from groundloop import env
 
 env.put_default("DJANGO_SETTINGS_MODULE", "groundloop.settings")
 application = get_wsgi_application()
+
+from groundloop.one_process import refuse_gunicorn  # noqa: E402  (settings are read only now)
+
+refuse_gunicorn()

@@ -1,0 +1,71 @@
+"""The suites that hold the rules of firm and ledger, once more on PostgreSQL as a role that row security binds."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+import psycopg
+import pytest
+
+from tests.running.server import ROOT, environment
+
+SUITES = (
+    "tests/trust",
+    "tests/firms",
+    "tests/work",
+    "tests/accounts",
+    "tests/visits",
+    "tests/reminders",
+    "tests/sheets",
+)
+
+pytestmark = pytest.mark.postgres
+
+
+def test_the_role_is_bound_by_row_security(postgres_url: str) -> None:
+    with psycopg.connect(postgres_url) as connection:
+        flags = connection.execute(
+            "SELECT rolsuper, rolbypassrls FROM pg_roles WHERE rolname = current_user"
+        ).fetchone()
+    assert flags == (False, False)
+
+
+def test_the_suites_hold_on_postgresql(postgres_url: str, tmp_path: Path) -> None:
+    suites = [suite for suite in SUITES if (ROOT / suite).is_dir()]
+    # Nothing of an outer parallel run may reach the inner one.
+    env = {
+        name: value
+        for name, value in environment(tmp_path, DATABASE_URL=postgres_url).items()
+        if not name.startswith("PYTEST_")
+    }
+    env["GROUNDLOOP_TEST_ALL"] = "0"
+    command = [
+        sys.executable,
+        "-m",
+        "pytest",
+        "-p",
+        "no:cacheprovider",
+        "-m",
+        "not (browser or postgres or redis or long)",
+    ]
+    done = subprocess.run([*command, *suites], cwd=ROOT, env=env, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, f"{done.stdout[-6000:]}\n{done.stderr[-2000:]}"
+    assert " passed" in done.stdout, done.stdout[-500:]
+
+
+def test_migrations_run_as_that_role(postgres_url: str, tmp_path: Path) -> None:
+    env = environment(tmp_path, DATABASE_URL=postgres_url)
+    for command in (["migrate", "--verbosity", "0"], ["check", "--database", "default", "--fail-level", "WARNING"]):
+        done = subprocess.run(
+            [sys.executable, "manage.py", *command], cwd=ROOT, env=env, capture_output=True, text=True, check=False
+        )
+        assert done.returncode == 0, done.stderr[-3000:]
+    with psycopg.connect(postgres_url) as connection:
+        unforced = connection.execute(
+            "SELECT c.relname FROM pg_class c JOIN pg_attribute a ON a.attrelid = c.oid AND a.attname = 'firm_id'"
+            " WHERE c.relkind = 'r' AND NOT (c.relrowsecurity AND c.relforcerowsecurity) ORDER BY 1"
+        ).fetchall()
+    # The closed list of tables that stand outside (ids, hashes and times only).
+    assert [name for (name,) in unforced] == ["accounts_linktoken", "firms_member", "work_due", "work_work"]
