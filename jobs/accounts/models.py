@@ -31,7 +31,7 @@ class Invitation(FirmOwned):
     email = models.EmailField()
     name = models.CharField(max_length=120)
     roles = models.JSONField(default=list)
-    invited_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
+    invited_by = models.ForeignKey(Member, null=True, on_delete=models.PROTECT, related_name="+")
     invited_at = models.DateTimeField()
     accepted_at = models.DateTimeField(null=True)
     withdrawn_at = models.DateTimeField(null=True)

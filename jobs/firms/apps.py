@@ -1,7 +1,7 @@
 from __future__ import annotations
 
 from django.apps import AppConfig
-from django.db.models.signals import post_migrate
+from django.db.models.signals import post_migrate, pre_migrate
 
 
 class FirmsConfig(AppConfig):
@@ -11,4 +11,5 @@ class FirmsConfig(AppConfig):
     def ready(self) -> None:
         from jobs.firms import checks, guards  # noqa: F401, PLC0415
 
+        pre_migrate.connect(guards.drop_before_migrate, dispatch_uid="firms.guards")
         post_migrate.connect(guards.remake_after_migrate, dispatch_uid="firms.guards")

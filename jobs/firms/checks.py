@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from django.core.checks import CheckMessage, Tags, register
@@ -12,7 +13,7 @@ from jobs.firms import guards
 
 
 @register(Tags.database)
-def ledgers_are_guarded(databases: list[str] | None = None, **_: Any) -> list[CheckMessage]:
+def ledgers_are_guarded(databases: Sequence[str] | None = None, **_: Any) -> list[CheckMessage]:
     """Only asked with `check --database default`. A warning, because `migrate` is what mends it and errors stop it."""
     missing: set[str] = set()
     for alias in databases or []:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Collection, Iterable
-from typing import Any, ClassVar, TypeVar
+from collections.abc import Iterable
+from typing import Any, ClassVar, Self, TypeVar
 
 from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.db import models
@@ -133,27 +133,28 @@ class FirmOwned(models.Model):
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
     firm = models.ForeignKey(Firm, on_delete=models.PROTECT, related_name="+")
 
-    objects: ClassVar[FirmManager[Any]] = FirmManager()
+    objects: ClassVar[FirmManager[Self]] = FirmManager()
 
     class Meta:
         abstract = True
         base_manager_name = "objects"
         default_manager_name = "objects"
-        constraints: Collection[models.BaseConstraint] = (
+        constraints: ClassVar[tuple[models.BaseConstraint, ...]] = (
             models.UniqueConstraint(fields=["firm", "id"], name="%(app_label)s_%(class)s_firm_id"),
         )
-
-    def belongs_here(self) -> None:
-        """Takes the firm in scope when the row has none yet. Raises `WrongFirm` for a row of another firm."""
-        firm = firm_in_scope()
-        if self.firm_id is None:
-            self.firm_id = firm
-        if self.firm_id != firm:
-            raise WrongFirm(f"{type(self).__name__} of another firm")
 
     def save(self, *args: Any, **kwargs: Any) -> None:
         self.belongs_here()
         super().save(*args, **kwargs)
+
+    def belongs_here(self) -> None:
+        """Takes the firm in scope when the row has none yet. Raises `WrongFirm` for a row of another firm."""
+        firm = firm_in_scope()
+        mine: uuid.UUID | None = self.firm_id
+        if mine is None:
+            self.firm_id = mine = firm
+        if mine != firm:
+            raise WrongFirm(f"{type(self).__name__} of another firm")
 
     def delete(self, *args: Any, **kwargs: Any) -> tuple[int, dict[str, int]]:
         self.belongs_here()

@@ -32,12 +32,13 @@ class Work(models.Model):
     next_try_at = models.DateTimeField()
     lease_until = models.DateTimeField(null=True)
     progress = models.PositiveSmallIntegerField(default=0)  # per cent
+    gives_up_after = models.PositiveIntegerField(default=8)  # attempts; "try again" grants as many more
     error_code = models.CharField(max_length=40, blank=True)  # a class name, never a text
     wanted_at = models.DateTimeField()
     done_at = models.DateTimeField(null=True)
 
     class Meta:
-        constraints = (models.UniqueConstraint(fields=["kind", "key"], name="one_work_per_key"),)
+        constraints = (models.UniqueConstraint(fields=["firm", "kind", "key"], name="one_work_per_key"),)
         indexes = (models.Index(fields=["state", "next_try_at"]), models.Index(fields=["firm", "state"]))
 
     def __str__(self) -> str:
@@ -52,22 +53,24 @@ class Due(models.Model):
     firm = models.ForeignKey(Firm, on_delete=models.PROTECT, related_name="+")
     subject = models.UUIDField()
     due_at = models.DateTimeField(null=True, db_index=True)  # none: nothing falls due any more
+    failures = models.PositiveSmallIntegerField(default=0)  # in a row; never given up, only tried less often
 
     class Meta:
-        constraints = (models.UniqueConstraint(fields=["kind", "subject"], name="one_due_per_subject"),)
+        constraints = (models.UniqueConstraint(fields=["firm", "kind", "subject"], name="one_due_per_subject"),)
 
     def __str__(self) -> str:
         return f"{self.kind} {self.subject}"
 
 
 class Mail(FirmOwned):
-    """A mail that waits or was sent. Its Message-ID is the same at every try."""
+    """A mail that waits or was sent. Its Message-ID is the same at every try; the body of a secret one goes when sent."""
 
     to = models.EmailField()
     subject = models.CharField(max_length=200)
     body = models.TextField()
     wanted_at = models.DateTimeField()
     sent_at = models.DateTimeField(null=True)
+    is_secret = models.BooleanField(default=False)
 
     class Meta(FirmOwned.Meta):
         pass
