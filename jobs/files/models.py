@@ -8,9 +8,14 @@ from jobs.firms.models import FirmOwned
 
 
 class StoredFile(FirmOwned):
-    """Bytes that were received whole. `name_hash` is the server-made file name; people's file names are not kept."""
+    """Bytes that were received whole. Named by hash; people's file names are not kept.
+
+    `sha256` is of what was received, the name the ledger uses. A picture is made anew before it is kept, so
+    `stored_sha256` is of what lies on the disk.
+    """
 
     sha256 = models.CharField(max_length=64)
+    stored_sha256 = models.CharField(max_length=64)
     size = models.PositiveIntegerField()
     content_type = models.CharField(max_length=60)
     width = models.PositiveIntegerField(null=True)
@@ -26,7 +31,10 @@ class StoredFile(FirmOwned):
 
 
 class Upload(FirmOwned):
-    """A file on its way in pieces; its id is minted on the phone, `sha256` is of the whole."""
+    """A photo on its way in pieces; its id is minted on the phone, `sha256` is of the whole.
+
+    `file` is set when it is received whole; `refused` says, for good, why it never will be.
+    """
 
     sha256 = models.CharField(max_length=64)
     size = models.PositiveIntegerField()
@@ -34,6 +42,7 @@ class Upload(FirmOwned):
     content_type = models.CharField(max_length=60)
     started_at = models.DateTimeField()
     file = models.ForeignKey(StoredFile, null=True, on_delete=models.PROTECT, related_name="+")
+    refused = models.CharField(max_length=200, blank=True)
 
     class Meta(FirmOwned.Meta):
         pass

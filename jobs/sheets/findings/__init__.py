@@ -1,0 +1,35 @@
+"""What the checks say about a sheet: small pure functions, each a question to whoever did the work."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from jobs.sheets.evidence import Evidence
+from jobs.sheets.findings import arrival, fluid, kit, order, photos, pressure, results, running, values
+from jobs.sheets.findings.base import CHECKS, Found, Severity
+
+__all__ = ["CHECKS", "FAMILIES", "Found", "Severity", "run"]
+
+FAMILIES = (order, results, pressure, fluid, running, values, kit, photos, arrival)
+SPECIFIC = frozenset({"F4", "F10", "F12", "T9"})
+WEIGHT = {Severity.BLOCK: 0, Severity.WARN: 1, Severity.NOTE: 2}
+
+
+def run(seen: Evidence) -> list[Found]:
+    """Every finding, the gravest first; one per check, subject and field."""
+    found: dict[tuple[str, str, str], Found] = {}
+    for check in CHECKS.values():
+        for one in check.run(seen):
+            found.setdefault((one.code, one.subject, one.field), one)
+    kept = [one for one in found.values() if one.code != results.CODE or not _told_better(one, found.values())]
+    return sorted(kept, key=lambda one: (WEIGHT[one.severity], one.code, one.subject, one.field))
+
+
+def _told_better(one: Found, others: Iterable[Found]) -> bool:
+    """True when a check that knows more says at least as gravely what the bare verdict says."""
+    return any(
+        other.code in SPECIFIC
+        and WEIGHT[other.severity] <= WEIGHT[one.severity]
+        and set(one.entries) <= set(other.entries)
+        for other in others
+    )
