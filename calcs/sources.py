@@ -54,20 +54,34 @@ class Limit:
 
 @cache
 def table(name: str) -> tuple[dict[str, str], ...]:
-    """The rows of `calcs/data/<name>.csv`, read once; lines that start with `#` tell the file's source."""
+    """The rows of `calcs/data/<name>.csv`, read once; lines that start with `#` tell the file's source.
+
+    >>> table("roughness")[0].keys() >= {"source", "status"}
+    True
+    """
     lines = (DATA / f"{name}.csv").read_text(encoding="utf-8").splitlines()
     return tuple(csv.DictReader(line for line in lines if not line.startswith("#")))
 
 
 @cache
 def document(name: str) -> Any:
-    """The content of `calcs/data/<name>.json`, read once; callers do not change it."""
+    """The content of `calcs/data/<name>.json`, read once; callers do not change it.
+
+    >>> isinstance(document("water_polynomials"), dict)
+    True
+    """
     return json.loads((DATA / f"{name}.json").read_text(encoding="utf-8"))
 
 
 @cache
 def limits(name: str, area: str) -> dict[str, Limit]:
-    """The limits of one method or area: rows `area,key,value,unit,source,status` of `calcs/data/<name>.csv`."""
+    """The limits of one method or area: rows `area,key,value,unit,source,status` of `calcs/data/<name>.csv`.
+
+    >>> limits("house_limits", "no such area")
+    Traceback (most recent call last):
+    ...
+    calcs.errors.NotKnown: ...
+    """
     found = {
         row["key"]: Limit(float(row["value"]), row["unit"], Source(row["source"], Status(row["status"])))
         for row in table(name)

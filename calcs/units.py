@@ -22,7 +22,11 @@ Array: TypeAlias = np.ndarray[Any, np.dtype[np.float64]]
 
 
 def quantity(magnitude: float | Array, unit: str) -> Quantity:
-    """A number with its unit. The unit is one written in our own code, never text that a person typed."""
+    """A number with its unit. The unit is one written in our own code, never text that a person typed.
+
+    >>> quantity(2.5, "bar").to("kPa")
+    <Quantity(250.0, 'kilopascal')>
+    """
     return ureg.Quantity(magnitude, unit)
 
 
@@ -30,6 +34,9 @@ def si(value: Quantity, unit: str, name: str) -> float:
     """The magnitude of one quantity in `unit`, as a float.
 
     Raises `WrongUnit` (naming the argument) when `value` is a bare number or has another dimension.
+
+    >>> si(quantity(2.5, "bar"), "Pa", "pressure")
+    250000.0
     """
     try:
         return float(value.m_as(unit))
@@ -40,7 +47,11 @@ def si(value: Quantity, unit: str, name: str) -> float:
 
 
 def si_array(value: Quantity, unit: str, name: str) -> Array:
-    """As `si`, for a quantity that wraps a whole array once. Shape is kept; a scalar becomes shape (1,)."""
+    """As `si`, for a quantity that wraps a whole array once. Shape is kept; a scalar becomes shape (1,).
+
+    >>> si_array(quantity(np.array([1.0, 2.0]), "kPa"), "Pa", "drop").tolist()
+    [1000.0, 2000.0]
+    """
     try:
         return np.atleast_1d(np.asarray(value.m_as(unit), dtype=np.float64))
     except AttributeError:

@@ -158,17 +158,18 @@ def add_borehole(job: Job, *, by: Member, at: datetime, **fields: Unpack[Borehol
     with transaction.atomic():
         fields.setdefault("code", trade.next_code("B", _codes(Borehole, job)))
         borehole = Borehole(job=job, **fields)
-        _check_code(borehole)
+        _check_code(borehole, borehole.code)
         borehole.save()
         _changed(job, borehole, "borehole_added", by=by, at=at, code=borehole.code)
     return borehole
 
 
 def change_borehole(borehole: Borehole, *, by: Member, at: datetime, **fields: Unpack[BoreholeFields]) -> None:
+    """Raises `LoopRefused` when the code is taken or stands already, `JobClosed`."""
     planning.must_be_open(borehole.job)
+    _check_new_code(borehole, fields.get("code", borehole.code), "The code of a borehole")
     with transaction.atomic():
         changed = planning.change(borehole, fields)
-        _check_code(borehole)
         _changed(borehole.job, borehole, "borehole_changed", by=by, at=at, fields=changed)
 
 
@@ -187,17 +188,18 @@ def add_section(job: Job, *, by: Member, at: datetime, **fields: Unpack[SectionF
         fields.setdefault("code", trade.next_code("S", taken))
         fields.setdefault("order", len(taken) + 1)
         section = Section(job=job, **fields)
-        _check_code(section)
+        _check_code(section, section.code)
         section.save()
         _changed(job, section, "section_added", by=by, at=at, code=section.code)
     return section
 
 
 def change_section(section: Section, *, by: Member, at: datetime, **fields: Unpack[SectionFields]) -> None:
+    """Raises `LoopRefused` when the code is taken or stands already, `JobClosed`."""
     planning.must_be_open(section.job)
+    _check_new_code(section, fields.get("code", section.code), "The code of a section")
     with transaction.atomic():
         changed = planning.change(section, fields)
-        _check_code(section)
         _changed(section.job, section, "section_changed", by=by, at=at, fields=changed)
 
 
@@ -311,6 +313,13 @@ class _Places:
         self.ports.add(port)
 
 
-def _check_code(row: Borehole | Section) -> None:
-    if type(row).objects.filter(job=row.job, code=row.code).exclude(pk=row.pk).exists():
-        raise LoopRefused(f"There is a {row.code} already; give this one another code.")
+def _check_code(row: Borehole | Section, code: str) -> None:
+    if type(row).objects.filter(job=row.job, code=code).exclude(pk=row.pk).exists():
+        raise LoopRefused(f"There is a {code} already; give this one another code.")
+
+
+def _check_new_code(row: Borehole | Section, code: str, what: str) -> None:
+    """Entries of the crew speak of these codes, so they stand once it has begun."""
+    if code != row.code:
+        _must_be_before_ground(row.job, what)
+        _check_code(row, code)

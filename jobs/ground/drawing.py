@@ -26,7 +26,7 @@ ROW: Final = 72.0
 SPARE_ROW: Final = 30.0
 APART: Final = 5.0
 NONE: Final[Mapping[str, Mark]] = {}
-STEPS_M: Final = (5, 10, 20, 25, 50, 100, 200, 500)
+STEPS_M: Final = (0.5, 1, 2, 5, 10, 20, 25, 50, 100, 200, 500)
 
 
 def array_svg(plan: Plan, states: Mapping[str, Mark] = NONE, *, ident: str = "array") -> SafeString:

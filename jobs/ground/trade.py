@@ -6,9 +6,9 @@ import re
 from dataclasses import dataclass
 from typing import Final
 
-LOOP_CODE: Final = re.compile(r"L[1-9]\d{0,2}")
-BOREHOLE_CODE: Final = re.compile(r"B[1-9]\d{0,2}")
-SECTION_CODE: Final = re.compile(r"S[1-9]\d{0,2}")
+LOOP_CODE: Final = re.compile(r"L[1-9][0-9]{0,2}")
+BOREHOLE_CODE: Final = re.compile(r"B[1-9][0-9]{0,2}")
+SECTION_CODE: Final = re.compile(r"S[1-9][0-9]{0,2}")
 
 
 @dataclass(frozen=True)

@@ -240,11 +240,8 @@ def import_list(request: MemberRequest, pk: UUID) -> HttpResponse:
     found = None
     if request.method == "POST" and form.is_valid():
         try:
-            text = (
-                importer.text_of(form.cleaned_data["file"].read())
-                if form.cleaned_data["file"]
-                else form.cleaned_data["text"]
-            )
+            data = form.cleaned_data
+            text = importer.text_of(data["file"].read()) if data["file"] else data["text"]
             found = importer.read(text, queries.known(job))
             form = forms.ImportForm(initial={"text": text})
             if "take" in request.POST:

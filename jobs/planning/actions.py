@@ -247,6 +247,13 @@ def move_state(job: Job, to: JobState, *, at: datetime, by: Member | None, reaso
         record(at=at, actor=by, verb="job_moved", subject=job, before=before, after=to.value)
 
 
+def resume(job: Job, *, at: datetime, by: Member | None) -> None:
+    """Off hold, back to where it stood; a cancelled job is accepted anew. Raises `MoveRefused`."""
+    if job.state not in trade.PAUSES:
+        raise MoveRefused(f"{job} is {JobState(job.state).label.lower()}; there is nothing to resume.")
+    move_state(job, JobState(job.state_before_hold or JobState.ACCEPTED), at=at, by=by)
+
+
 def add_instrument(*, by: Member, at: datetime, **fields: Unpack[InstrumentFields]) -> Instrument:
     with transaction.atomic():
         instrument = Instrument(**fields)

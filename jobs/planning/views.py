@@ -19,7 +19,7 @@ from jobs.firms.models import Role
 from jobs.firms.queries import members_of
 from jobs.planning import access, actions, forms, queries, rules
 from jobs.planning.access import DESK
-from jobs.planning.models import JobState
+from jobs.planning.models import Job, JobState
 
 
 def taken(request: HttpRequest, form: django_forms.Form, act: Callable[[], Any]) -> bool:
@@ -142,10 +142,10 @@ def job_hold(request: MemberRequest, pk: UUID) -> HttpResponse:
     return form_page(request, form, f"Put job {job.number} on hold", submit="Put on hold")
 
 
-def _move(request: MemberRequest, pk: UUID, to: Callable[[str], JobState]) -> HttpResponse:
+def _move(request: MemberRequest, pk: UUID, act: Callable[[Job], None]) -> HttpResponse:
     job = access.job_for(request.member, pk)
     try:
-        actions.move_state(job, to(job.state_before_hold), at=clock.now(), by=request.member)
+        act(job)
     except Refused as refusal:
         messages.error(request, str(refusal))
     return redirect("office:job", pk=pk)
@@ -154,13 +154,15 @@ def _move(request: MemberRequest, pk: UUID, to: Callable[[str], JobState]) -> Ht
 @require_POST
 @member_view(*DESK)
 def job_resume(request: MemberRequest, pk: UUID) -> HttpResponse:
-    return _move(request, pk, lambda before: JobState(before or JobState.ACCEPTED))
+    return _move(request, pk, lambda job: actions.resume(job, at=clock.now(), by=request.member))
 
 
 @require_POST
 @member_view(Role.MANAGER)
 def job_cancel(request: MemberRequest, pk: UUID) -> HttpResponse:
-    return _move(request, pk, lambda _: JobState.CANCELLED)
+    return _move(
+        request, pk, lambda job: actions.move_state(job, JobState.CANCELLED, at=clock.now(), by=request.member)
+    )
 
 
 @member_view(*DESK)

@@ -135,6 +135,7 @@ class Unread(models.TextChoices):
     CONFLICT = "conflict", "Same id, other content"
     UNREADABLE = "unreadable", "Cannot be read"
     NO_JOB = "no_job", "For a job this firm does not have"
+    NO_PERSON = "no_person", "By somebody this firm does not have"
 
 
 class HeldItem(FirmOwned):
@@ -185,6 +186,7 @@ class Run(FirmOwned):
     start_entry = models.UUIDField()
     started_at = models.DateTimeField()
     ends_at = models.DateTimeField()
+    extended_to = models.DateTimeField(null=True, blank=True)
     extended_reason = models.CharField(max_length=300, blank=True)
     last_check_at = models.DateTimeField(null=True)
     state = models.CharField(max_length=8, choices=RunState.choices, default=RunState.RUNNING)
@@ -194,12 +196,16 @@ class Run(FirmOwned):
 
 
 class Progress(FirmOwned):
-    """Summary columns of a job for lists and boards, recomputed in the transaction in which entries arrive."""
+    """Summary columns of a job for lists and boards, recomputed in the transaction in which entries arrive.
+
+    `held_entries` are the ids of what waits for the office's word.
+    """
 
     job = models.OneToOneField(Job, on_delete=models.PROTECT, related_name="progress")
     version = models.PositiveIntegerField(default=0)
     entries = models.PositiveIntegerField(default=0)
     held = models.PositiveIntegerField(default=0)
+    held_entries = models.JSONField(default=list)
     open_asks = models.PositiveIntegerField(default=0)
     waits_for = models.CharField(max_length=40, blank=True)  # code of the hold point that stands next
     sections_covered_early = models.PositiveSmallIntegerField(default=0)
@@ -207,5 +213,3 @@ class Progress(FirmOwned):
 
     class Meta(FirmOwned.Meta):
         pass
-
-

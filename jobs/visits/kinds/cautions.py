@@ -1,0 +1,41 @@
+"""The usual cautions, short. None replaces local codes or the judgement of whoever is licensed for the work."""
+
+from __future__ import annotations
+
+LOCAL = "Local codes and your firm's own safe method of work come first."
+
+PRESSURE = (
+    "Water only, never air or gas: a burst with gas throws parts with great force.",
+    "Nobody beside pipe, caps or hoses at test pressure. Restrain the ends, keep out of line with them.",
+    "Raise the pressure in steps and let it down slowly. The lowest-rated part sets the highest pressure.",
+    LOCAL,
+)
+WATCH = (
+    "Lower to the watch pressure before anybody works beside the pipe.",
+    LOCAL,
+)
+TRENCH = (
+    "Never enter a trench that is not supported or battered: any depth can collapse.",
+    "Inspect at the start of the shift, after rain and after anything has fallen in. Keep spoil and plant off the edge.",
+    LOCAL,
+)
+FUSION = (
+    "The tool is about 260 °C: gloves, a safe place to put it down, no wipes near the heat.",
+    "Generator and tool stay dry. Let the joint cool before it is moved, longer before it is pressed.",
+    LOCAL,
+)
+FLUID = (
+    "Read the safety data sheet. Gloves and eye protection; keep eye wash and spill kit at hand.",
+    "Alcohol mixes burn: no ignition, no ordinary pump motor. Some glycol is poisonous to drink.",
+    "Fill through the open bin, never with a hose fixed to the mains. Nothing goes to drain or ditch without consent.",
+    LOCAL,
+)
+HOSE = (
+    "Hoses whip when a valve shuts: tie them down, open and shut slowly.",
+    LOCAL,
+)
+ELECTRICITY = (
+    "Live parts behind the panel: only who is qualified opens it. Isolate before you reach inside.",
+    "The refrigerant circuit is for certified people only.",
+    LOCAL,
+)
