@@ -20,7 +20,7 @@ from jobs.planning import actions as planning
 from jobs.planning.models import FluidProduct, Job, JobState, RuleSet, Site
 from jobs.sheets import actions as sheets
 from jobs.visits import actions as visits
-from jobs.visits.models import Entry, VisitKind
+from jobs.visits.models import Entry, Visit, VisitKind
 
 CUSTOMERS = ("Hazel Orchard Farm", "Parish of Nether Combe", "Wren Cottages", "J. and S. Alder")
 SITES = (
@@ -77,8 +77,8 @@ class Demo:
     rules: RuleSet
     product: FluidProduct
 
-    def visit(self, job: Job, kind: VisitKind, days: int, *, booked: bool = True) -> None:
-        visits.plan_visit(
+    def visit(self, job: Job, kind: VisitKind, days: int, *, booked: bool = True) -> Visit:
+        return visits.plan_visit(
             job, kind=kind, planned_date=(self.at + timedelta(days=days)).date(), crew=[self.crew] if booked else [],
             by=self.office, at=self.at,
         )  # fmt: skip
@@ -127,12 +127,14 @@ def _tell(demo: Demo, told: Told) -> None:
     if told.designed:
         array(job, demo.product, loops=told.loops, by=demo.office, at=began - timedelta(days=10))
     if told.upto:
-        demo.visit(job, VisitKind.GROUND, -told.days_ago)
+        done = demo.visit(job, VisitKind.GROUND, -told.days_ago)
         entries = story.happy_entries(job, told.upto, crew=demo.crew, device=story.DEVICE, start=began)
         if told.twist:
             told.twist(entries)
         story.send([entry for entry in entries if entry["observed_at"] < demo.at.isoformat()], sender=demo.crew)
         _pictures(job, at=demo.at)
+        if told.days_ago > 1:
+            visits.finish_visit(done, by=demo.office, at=demo.at)
     if told.then:
         job.refresh_from_db()
         told.then(demo, job)
