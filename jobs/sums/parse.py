@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 import re
+from decimal import Decimal
 from typing import Any, ClassVar, Final
 
 from django import forms
@@ -18,6 +19,7 @@ MINUSES: Final = str.maketrans({"−": "-", "–": "-", "\u00a0": " ", "\u202f":
 PLAIN: Final = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)")
 GROUPED: Final = re.compile(r"[+-]?\d{1,3}(?P<gap>[ '’])\d{3}((?P=gap)\d{3})*([.,]\d*)?")
 LONGEST: Final = 40
+FINEST: Final = 15  # decimals; smaller is nothing that a person measures
 
 
 class NotANumber(Refused):
@@ -46,8 +48,9 @@ def decimals(text: str) -> int:
 
 
 def shown(value: float) -> str:
-    """A number as it is written back into a field: no needless zeros."""
-    return f"{value:.10g}"
+    """A number as it is written back into a field: no needless zeros, no power of ten, so that it can be read again."""
+    text = f"{round(value, FINEST):z.10g}"
+    return format(Decimal(text), "f") if "e" in text else text
 
 
 class NumberField(forms.Field):

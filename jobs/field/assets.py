@@ -1,0 +1,53 @@
+"""What the phone keeps: the files of the shell, and the build that names this very set of them."""
+
+from __future__ import annotations
+
+import json
+from hashlib import sha256
+
+from django.template.loader import render_to_string
+from django.templatetags.static import static
+
+# Fetched at once, side by side; the rest follows when the first screen stands.
+FIRST = ("field/dom.js", "field/store.js", "field/outbox.js", "field/photo.js", "field/sync.js", "field/app.js")
+LATER = (
+    "sums/calc/pressure.js",
+    "sums/calc/circuit.js",
+    "field/fold.js",
+    "field/judge.js",
+    "field/answers.js",
+    "field/form.js",
+    "field/running.js",
+    "field/visit.js",
+)
+START = "field/app.js"
+STYLES = ("groundloop/tokens.css", "field/field.css")
+ICON = "field/icon.svg"
+
+
+def urls() -> list[str]:
+    """The hashed addresses of all that is kept beside the shell itself."""
+    return [static(path) for path in (*STYLES, *FIRST, *LATER, ICON)]
+
+
+def shell() -> str:
+    """The one page of the phone. Nothing of any person is in it: everybody who uses the phone shares it."""
+    return _page(build())
+
+
+def build() -> str:
+    """Changes whenever the shell or any of its files changes."""
+    return sha256((json.dumps(urls()) + _page("")).encode()).hexdigest()[:12]
+
+
+def _page(name: str) -> str:
+    return render_to_string(
+        "field/shell.html",
+        {
+            "build": name,
+            "styles": [static(path) for path in STYLES],
+            "modules": [static(path) for path in FIRST],
+            "start": static(START),
+            "icon": static(ICON),
+        },
+    )

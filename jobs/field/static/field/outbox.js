@@ -1,0 +1,150 @@
+// What an entry is on this phone, how it is worded, and how a queue of them is cut into batches. Pure functions.
+
+export const SCHEMA = 1;
+
+export const PLAIN = {
+  no_signal: "no signal, will send by itself while this app is open",
+  not_ours: "connected, but not to our server. Open the browser to sign in to the Wi-Fi",
+  busy: "office system busy, will try again",
+  sign_in: "sign in to send what is on this phone",
+  sending: "sending",
+  old: "update this app to see receipts",
+};
+
+export class Trouble extends Error {
+  constructor(kind, { status = 0, after = 0 } = {}) {
+    super(kind);
+    this.kind = kind;
+    this.status = status;
+    this.after = after;
+  }
+}
+
+// Sorts an answer: only our own JSON with our own header counts.
+export function troubleOf(answer, ours) {
+  const { status, type } = answer;
+  if (type === "opaqueredirect" || (status >= 300 && status < 400 && status !== 304)) return "not_ours";
+  if (status === 401 && ours) return "sign_in";
+  if (status === 403 && ours) return "csrf";
+  if (status === 413 || (status === 400 && ours)) return "too_large";
+  if (status === 408 || status === 429 || status >= 500) return "busy";
+  return ours ? "" : "not_ours";
+}
+
+export function newEntry({ id, author, job, visit, kind, subject, now, zone, supersedes, reason, instrument }) {
+  const at = new Date(now).toISOString();
+  return {
+    id,
+    author,
+    job,
+    kind,
+    state: "waiting",
+    why: "",
+    received_at: "",
+    wire: {
+      id,
+      job,
+      visit: visit || null,
+      kind,
+      subject: subject || "",
+      payload: {},
+      text: {},
+      observed_at: at,
+      recorded_at: at,
+      tz: zone,
+      supersedes: supersedes || null,
+      reason: reason || "",
+      instrument: instrument || null,
+      source: "typed",
+      schema: SCHEMA,
+    },
+  };
+}
+
+// In the order of the phone's own numbers, at most so many and so heavy; one that is too heavy alone goes alone.
+export function batches(entries, { most = 20, bytes = 200000 } = {}) {
+  const cut = [];
+  let batch = [];
+  let weight = 0;
+  for (const entry of entries) {
+    const size = JSON.stringify(entry.wire).length * 1.1 + 2;
+    if (batch.length && (batch.length >= most || weight + size > bytes)) {
+      cut.push(batch);
+      batch = [];
+      weight = 0;
+    }
+    batch.push(entry);
+    weight += size;
+  }
+  if (batch.length) cut.push(batch);
+  return cut;
+}
+
+export function halves(batch) {
+  const middle = Math.ceil(batch.length / 2);
+  return [batch.slice(0, middle), batch.slice(middle)];
+}
+
+// What the receipts say about the entries that were sent; an entry without its own line stays as it is.
+export function changes(batch, results) {
+  const byId = new Map((results || []).map((result) => [result.id, result]));
+  const found = [];
+  for (const entry of batch) {
+    const result = byId.get(entry.id);
+    const state = result && { stored: "received", duplicate: "received", held: "held", id_conflict: "held", rejected: "problem" }[result.status];
+    if (state && result.received_at) found.push({ id: entry.id, state, why: result.why || "", received_at: result.received_at });
+  }
+  return found;
+}
+
+export function clockTime(iso, zone) {
+  const at = new Date(iso);
+  if (Number.isNaN(at.getTime())) return "";
+  return at.toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit", timeZone: zone || undefined });
+}
+
+export function dayAndTime(iso, now) {
+  const at = new Date(iso);
+  const day = at.toLocaleDateString("en-GB", { day: "numeric", month: "short" });
+  const today = new Date(now).toLocaleDateString("en-GB", { day: "numeric", month: "short" });
+  return day === today ? clockTime(iso) : `${day} ${clockTime(iso)}`;
+}
+
+const HELD = {
+  unreadable: "it could not be read there",
+  kind: "a kind of entry the office does not know yet",
+  schema: "written by a newer app",
+  closed: "the job is closed",
+  rights: "you may not log this one",
+  subject: "for a place this job does not have",
+  visit: "for a visit of another job",
+  missing: "an answer is missing",
+  hard_range: "a value outside what is possible",
+  unit: "a unit this answer does not take",
+  answer: "an answer that cannot be read",
+  no_job: "for a job the office does not have",
+  no_person: "the office does not know who wrote it",
+  conflict: "another entry has its number",
+  too_large: "it is too large to send",
+};
+
+export function heldBecause(why) {
+  const [what, field = ""] = String(why || "").split(":");
+  if (what === "hold_point") return `hold point ${field} is not released`;
+  if (!HELD[what]) return "the office has to look";
+  return field ? `${HELD[what]} (${field.replaceAll("_", " ")})` : HELD[what];
+}
+
+export function wordsOf(record, now) {
+  if (record.state === "received") return { mark: "received", text: `Received by office ${dayAndTime(record.received_at, now)}` };
+  if (record.state === "held") return { mark: "held", text: `Received by office. Office will check: ${heldBecause(record.why)}` };
+  if (record.state === "problem") return { mark: "held", text: `On this phone. Office cannot read it yet: ${heldBecause(record.why)}` };
+  return { mark: "phone", text: "On this phone" };
+}
+
+export function barWords({ waiting, photos, trouble, sending, last, now }) {
+  const open = waiting + photos;
+  if (!open) return { mark: "received", text: last ? `All received ${dayAndTime(last, now)}` : "Nothing waits on this phone" };
+  const why = sending ? PLAIN.sending : PLAIN[trouble] || "will send by itself while this app is open";
+  return { mark: "phone", text: `${open} on this phone – ${why}` };
+}

@@ -1,0 +1,212 @@
+// Two screens with a running clock: the pressure test and the filling of one loop. Clocks are differences of timestamps.
+
+import { ask, caution, curve, figure, fillRun, h, key, manifold, minutesAndSeconds, put, say, state, ticking, tidy } from "./dom.js";
+import { pad } from "./answers.js";
+import { newDraft, saveDraft } from "./form.js";
+import { expectedFill, judgeFill, judgeTest, momentOf, testRun, verdict } from "./judge.js";
+import { clockTime, heldBecause } from "./outbox.js";
+import * as store from "./store.js";
+
+const PHASES = [
+  ["hold", "Held by pumping"],
+  ["rest", "Shut off, rest"],
+  ["bleed", "Let down at once"],
+  ["isolated", "Shut off, main reading"],
+];
+const EVERY_MIN = 10;
+
+function head(words, code, back) {
+  return h("header.top", {}, h("button.back", { type: "button", onclick: back }, "‹ Back"), h("h1", {}, words, code ? h("span.code", {}, code) : null));
+}
+
+function phasesOf(run) {
+  return run.start?.payload.method?.value === "en805_a27_2000" ? PHASES : PHASES.filter(([code]) => code === "hold" || code === "isolated");
+}
+
+export function pressureTest(app, place, subject, { back, go, refresh, note }) {
+  const judged = judgeTest(app, subject);
+  const run = judged ? judged.run : testRun(app, subject);
+  if (!run.start) {
+    go(`log/pressure_test`);
+    return;
+  }
+  const phases = phasesOf(run);
+  let phase = run.readings.length ? run.readings[run.readings.length - 1].phase : "hold";
+  const buttons = h("div.toggles.toggles--two", { role: "group", "aria-label": "Phase" });
+  const drawPhases = () => put(buttons, phases.map(([code, words]) => h("button.toggle", { type: "button", "aria-pressed": String(code === phase), onclick: () => ((phase = code), drawPhases()) }, h("b", {}, words))));
+  drawPhases();
+  const reading = async () => {
+    const field = app.kinds.pressure_reading.fields.find((each) => each.name === "pressure");
+    const value = await pad(field, { units: app.pack.units, next: "Save", unit: lastUnit(run) });
+    if (!value) return;
+    const draft = newDraft(app, { kind: "pressure_reading", subject, payload: { phase: { value: phase }, pressure: value } });
+    draft.instrument = run.start.instrument || draft.instrument;
+    await saved(app, draft, refresh, note);
+  };
+  put(
+    place,
+    head("Pressure test", subject, back),
+    caution([app.kinds.pressure_test.cautions[1] || app.kinds.pressure_test.cautions[0]]),
+    app.folded.held[run.start.id] ? h("p", {}, state("held", `Takes no effect: ${heldBecause(app.folded.held[run.start.id])}`)) : null,
+    clockOf(run),
+    drawn(run, judged),
+    h("section.says", {}, verdict(judged), run.end ? null : h("p.source", {}, "Worked out on this phone. The office works it out again.")),
+    readingsList(app, run),
+    run.end ? null : h("section.field", {}, h("h2", {}, "The next reading is"), buttons),
+    run.end
+      ? h("div.act", {}, key("Watch pressure reading", () => go(`log/watch_reading/${subject}`), "main"))
+      : h("div.act", {}, h("div.keys", {}, key("End the test", () => go(`log/pressure_end/${subject}`)), key("Log a reading", reading, "main"))),
+  );
+}
+
+function lastUnit(run) {
+  const before = run.readings[run.readings.length - 1];
+  return before ? before.entry.payload.pressure.unit : run.start.payload.test_pressure?.unit || "";
+}
+
+async function saved(app, draft, refresh, note) {
+  try {
+    note(await saveDraft(app, draft), app);
+    say("Saved. On this phone.");
+    await refresh();
+  } catch {
+    await ask("NOT SAVED – write it down. This phone is full.", { yes: "I have written it down", no: "Try again" });
+  }
+}
+
+async function kept(draft, refresh) {
+  try {
+    await store.keepDraft(draft);
+    await refresh();
+  } catch {
+    await ask("NOT SAVED – write the time down. This phone is full.", { yes: "I have written it down", no: "Close" });
+  }
+}
+
+function clockOf(run) {
+  const big = h("span.clock__time");
+  const small = h("p.clock__note");
+  const node = h("section.clock", { role: "timer" }, big, small);
+  if (run.end) return h("section.clock", {}, h("p.clock__note", {}, `Ended ${clockTime(run.end.at)}`));
+  const since = run.from ?? run.hold[0]?.at ?? Date.parse(run.start.at);
+  const words = run.from ? "since it was shut" : run.hold.length ? "held at pressure" : "since the start";
+  return ticking(node, (now) => {
+    const last = run.readings[run.readings.length - 1];
+    const due = last ? last.at + EVERY_MIN * 60000 : null;
+    put(big, minutesAndSeconds((now - since) / 1000));
+    const next = due ? (now > due ? `next reading was due ${clockTime(new Date(due).toISOString())}` : `next reading ${clockTime(new Date(due).toISOString())}`) : "log the first reading";
+    put(small, `${words} · ${next}`);
+  });
+}
+
+function drawn(run, judged) {
+  if (run.readings.length < 2) return null;
+  const zero = run.from ?? run.readings[0].at;
+  const points = run.readings.map((reading) => ({ minutes: (reading.at - zero) / 60000, value: reading.bar }));
+  const limit = judged?.falls ? judged.start - judged.falls.leak : null;
+  return h("figure.plate", {}, curve(points, { limit, from: points[0].minutes }),
+    limit === null ? null : h("figcaption", {}, `Dashed: ${tidy(limit, 3)} bar, the least that a sound pipe's own creep explains by now.`));
+}
+
+function readingsList(app, run) {
+  if (!run.readings.length) return null;
+  return h("section.rows", {}, h("h2", {}, "Readings"), h("ul", {}, run.readings.slice(-6).reverse().map((reading) =>
+    h("li.row", {}, h("b", {}, `${reading.entry.payload.pressure.text} ${reading.entry.payload.pressure.unit}`), h("span", {}, clockTime(reading.entry.at, app.zone)), h("small", {}, (PHASES.find(([code]) => code === reading.phase) || ["", ""])[1])))));
+}
+
+// A fill is a draft with its start time until the colour is through; then the rest of its form is asked.
+export function fillLoop(app, place, subject, { back, go, refresh }) {
+  const draft = app.drafts.find((each) => each.kind === "loop_fill" && each.subject === subject && each.payload.started) || null;
+  const node = h("section.field");
+  const warning = caution(app.kinds.loop_fill.cautions);
+  if (draft) {
+    put(place, head("Fill", subject, back), node);
+    runningFill(app, node, draft, { go, refresh, warning });
+  } else {
+    put(place, head("Fill", subject, back), warning, node);
+    startFill(app, node, subject, refresh);
+  }
+}
+
+function startFill(app, node, subject, refresh) {
+  const fresh = newDraft(app, { kind: "loop_fill", subject });
+  const field = (name) => app.kinds.loop_fill.fields.find((each) => each.name === name);
+  const draw = () => {
+    const only = fresh.payload.only_this_open?.value;
+    const flow = fresh.payload.flow;
+    const due = expectedFill(app, subject, fresh.payload);
+    put(node,
+      h("figure.plate", {}, manifold(app.job.loops, (code) => (code === subject ? "running" : app.stateOf(code)))),
+      h("h2", {}, `Only ${subject} is open`),
+      h("div.toggles.toggles--two", {}, [["Yes", true], ["No", false]].map(([words, value]) => h("button.toggle", { type: "button", "aria-pressed": String(only === value), onclick: () => ((fresh.payload.only_this_open = { value }), draw()) }, h("b", {}, words)))),
+      only === false ? h("p", {}, state("warn", "Shut all other valves first: two open loops share the flow.")) : null,
+      h("h2", {}, field("flow").label),
+      h("button.reading", { type: "button", onclick: async () => {
+        const value = await pad(field("flow"), { value: flow, units: app.pack.units });
+        if (value) fresh.payload.flow = value;
+        draw();
+      } }, flow ? [h("b", {}, flow.text), h("small", {}, flow.unit)] : h("span", {}, `Enter in ${field("flow").units[0]}`)),
+      due ? h("div.figures", {}, figure(minutesAndSeconds(due.first), "min", "first colour due"), figure(minutesAndSeconds(due.full), "min", "full colour due")) : null,
+      due && !flow ? h("p.help", {}, "At the planned flow. Enter the flow you read and it follows.") : null,
+      h("p.errors", { role: "alert" }),
+      h("div.act", {}, key("Start: fluid goes in now", start, "main")));
+  };
+  const start = async () => {
+    const place = node.querySelector(".errors");
+    if (fresh.payload.only_this_open === undefined || !fresh.payload.flow) {
+      put(place, "Say whether only this loop is open, and enter the flow.");
+      return;
+    }
+    const other = app.drafts.find((each) => each.kind === "loop_fill" && each.subject !== subject && each.payload.started && !each.payload.full_colour);
+    if (other && !(await ask(`${other.subject} is still being filled. Two loops at once share the flow, and neither time says anything.`, { yes: "Start all the same", no: `Back to ${other.subject}` }))) return;
+    fresh.payload.started = { value: new Date().toISOString() };
+    fresh.observed_at = fresh.payload.started.value;
+    window.scrollTo(0, 0);
+    await kept(fresh, refresh);
+  };
+  draw();
+}
+
+function runningFill(app, node, draft, { go, refresh, warning }) {
+  const { payload, subject } = draft;
+  const due = expectedFill(app, subject, payload);
+  const mark = async (name) => {
+    payload[name] = { value: new Date().toISOString() };
+    await kept(draft, refresh);
+  };
+  const take = async (name) => {
+    delete payload[name];
+    await kept(draft, refresh);
+  };
+  const seconds = (name) => (momentOf(payload, name) === null ? null : (momentOf(payload, name) - momentOf(payload, "started")) / 1000);
+  const [first, full] = [seconds("first_colour"), seconds("full_colour")];
+  const clock = h("span.clock__time");
+  const plate = h("figure.plate");
+  const says = h("section.says", { "aria-live": "polite" });
+  node.className = "fill";
+  put(node,
+    h("section.clock", { role: "timer" }, clock, h("p.clock__note", {}, `since fluid went in at ${clockTime(payload.started.value, app.zone)}`)),
+    due ? h("div.figures", {}, figure(minutesAndSeconds(due.first), "min", "first colour due"), figure(minutesAndSeconds(due.full), "min", "full colour due")) : h("p.help", {}, "There is no expected time for this loop. Note the two times all the same."),
+    plate, says,
+    first === null ? null : h("button.quiet", { type: "button", onclick: () => take(full === null ? "first_colour" : "full_colour") }, "That was too early: take the last one back"),
+    warning,
+    h("div.act", {}, h("div.keys", {},
+      first === null ? key("First colour", () => mark("first_colour"), "main") : null,
+      first !== null && full === null ? key("Full colour", () => mark("full_colour"), "main") : null,
+      full !== null ? key("Go on: waste and reading", () => go(`draft/${draft.id}`), "main") : key("Stop here", () => go(`draft/${draft.id}`)))));
+  ticking(clock, (now) => {
+    const elapsed = full ?? (now - momentOf(payload, "started")) / 1000;
+    put(clock, minutesAndSeconds(elapsed));
+    if (due) put(plate, fillRun({ ...due, elapsed, seenFirst: first, seenFull: full }));
+    const judged = first === null && full === null ? overdue(app, draft, now, due) : judgeFill(app, subject, payload);
+    put(says, judged && (full !== null || judged.outcome !== "pass") ? verdict(judged) : null);
+    says.hidden = !says.childNodes.length;
+  });
+}
+
+// While nothing is seen yet, only a colour that is long overdue is worth a word.
+function overdue(app, draft, now, due) {
+  if (!due) return null;
+  const judged = judgeFill(app, draft.subject, draft.payload, now);
+  return judged && judged.outcome === "fail" ? judged : null;
+}

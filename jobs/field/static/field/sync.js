@@ -1,0 +1,253 @@
+// Sends what waits, one sender at a time. Received is only what the office's own answer names by its id.
+
+import { Trouble, batches, changes, halves, troubleOf } from "./outbox.js";
+import * as store from "./store.js";
+import { sendPhotos } from "./photo.js";
+
+const API = "/field/api/";
+const PATIENCE = 20000;
+const FIRST_WAIT = 2000;
+const LONGEST_WAIT = 60000;
+
+export const status = { trouble: "", sending: false, session: null, last: "", signedOut: false };
+const listeners = new Set();
+let timer = 0;
+let pause = FIRST_WAIT;
+let queued = null;
+let crashes = 0;
+
+export function onChange(listener) {
+  listeners.add(listener);
+}
+
+function tell() {
+  for (const listener of listeners) listener(status);
+}
+
+export async function call(path, { method = "GET", body, headers = {}, patience = PATIENCE } = {}) {
+  const stop = new AbortController();
+  const clock = setTimeout(() => stop.abort(), patience);
+  let answer;
+  try {
+    answer = await fetch(API + path, {
+      method,
+      body,
+      headers: { Accept: "application/json", ...headers },
+      redirect: "manual",
+      cache: "no-store",
+      credentials: "same-origin",
+      signal: stop.signal,
+    });
+    return await read(answer);
+  } catch (error) {
+    if (error instanceof Trouble) throw error;
+    throw new Trouble("no_signal");
+  } finally {
+    clearTimeout(clock);
+  }
+}
+
+async function read(answer) {
+  const ours = answer.headers.get("X-App") === "groundloop";
+  const trouble = troubleOf(answer, ours);
+  if (trouble) {
+    const after = Number(answer.headers.get("Retry-After")) || 0;
+    throw new Trouble(trouble, { status: answer.status, after });
+  }
+  if (answer.status === 304) return { status: 304, data: null };
+  const text = await answer.text();
+  try {
+    return { status: answer.status, data: JSON.parse(text) };
+  } catch {
+    throw new Trouble("not_ours");
+  }
+}
+
+export async function session() {
+  const { data } = await call("session");
+  if (!data.person || !data.csrf) throw new Trouble("not_ours");
+  status.session = data;
+  status.signedOut = false;
+  return data;
+}
+
+// A token from before a new sign-in is dead: asked for anew right before sending, and once more when refused.
+async function send(path, options) {
+  const token = () => ({ ...options.headers, "X-CSRFToken": status.session.csrf });
+  try {
+    return await call(path, { ...options, headers: token() });
+  } catch (error) {
+    if (error.kind !== "csrf") throw error;
+    await session();
+    try {
+      return await call(path, { ...options, headers: token() });
+    } catch (again) {
+      throw again.kind === "csrf" ? new Trouble("sign_in") : again;
+    }
+  }
+}
+
+export async function post(path, body) {
+  return send(path, { method: "POST", body: JSON.stringify(body), headers: { "Content-Type": "application/json" } });
+}
+
+export const uploads = {
+  open: (id, told) => post(`uploads/${id}`, told),
+  piece: (id, offset, bytes) =>
+    send(`uploads/${id}`, {
+      method: "PATCH",
+      body: bytes,
+      headers: { "Content-Type": "application/octet-stream", "Upload-Offset": String(offset) },
+    }),
+};
+
+async function envelope(author, batch, waiting) {
+  return {
+    device: await store.get("meta", "device"),
+    device_label: (await store.get("meta", "label")) || "",
+    author,
+    client_build: buildName(),
+    schema: 1,
+    sent_at: new Date().toISOString(),
+    waiting,
+    entries: batch.map((entry) => entry.wire),
+  };
+}
+
+export function buildName() {
+  return document.querySelector("meta[name=groundloop-shell]")?.content || "";
+}
+
+async function sendBatch(author, batch, waiting) {
+  try {
+    const { data } = await post("entries", await envelope(author, batch, waiting));
+    const found = changes(batch, data.results);
+    if (!found.length) throw new Trouble("not_ours");
+    await store.setStates(found);
+    status.last = data.now;
+    await store.put("meta", data.now, "last");
+  } catch (error) {
+    const crashed = error.status === 500 && crashes >= 2;
+    if (error.kind !== "too_large" && !crashed) throw error;
+    if (batch.length === 1) {
+      await lastResort(author, batch[0], error);
+      return;
+    }
+    for (const half of halves(batch)) await sendBatch(author, half, waiting);
+  }
+}
+
+// One entry that cannot go in as an entry goes in as it is, for a person to look at.
+async function lastResort(author, entry, error) {
+  const device = await store.get("meta", "device");
+  const body = JSON.stringify({ author, device, client_build: buildName(), entry: entry.wire });
+  try {
+    const { data } = await send(`raw?device=${device}`, { method: "POST", body, headers: { "Content-Type": "application/json" } });
+    if (data.received_at) {
+      await store.setStates([{ id: entry.id, state: "held", why: data.why || "unreadable", received_at: data.received_at }]);
+    }
+  } catch (again) {
+    if (again.kind !== "too_large" && error.status !== 500) throw again;
+    await store.setStates([{ id: entry.id, state: "problem", why: "too_large" }]);
+  }
+}
+
+// Ids the office holds already: an answer that was lost on the way is made good.
+async function reconcile(open) {
+  const device = await store.get("meta", "device");
+  const { data } = await call(`receipts?device=${device}&after_seq=${open[0].seq - 1}`);
+  const found = changes(open, data.results);
+  if (found.length) await store.setStates(found);
+}
+
+async function flushOnce(forAuthor) {
+  const open = await store.waiting();
+  const mine = status.session && status.session.person.id;
+  if (!open.length && !(await hasPhotos())) return;
+  status.sending = true;
+  tell();
+  const { person, limits } = await session();
+  if (mine && mine !== person.id) tell();
+  const author = forAuthor || person.id;
+  const own = open.filter((entry) => entry.author === author);
+  for (const batch of batches(own, { most: limits.entries, bytes: limits.bytes })) {
+    await sendBatch(author, batch, open.length);
+    tell();
+  }
+  const left = (await store.waiting()).filter((entry) => entry.author === author);
+  if (left.length) await reconcile(left);
+  await sendPhotos(person.id, uploads, tell);
+}
+
+async function hasPhotos() {
+  const photos = await store.all("photos");
+  return photos.some((photo) => photo.state === "waiting");
+}
+
+async function flush(forAuthor) {
+  clearTimeout(timer);
+  try {
+    await flushOnce(forAuthor);
+    status.trouble = "";
+    crashes = 0;
+    pause = FIRST_WAIT;
+  } catch (error) {
+    const kind = error instanceof Trouble ? error.kind : "busy";
+    crashes = error.status === 500 ? crashes + 1 : 0;
+    status.trouble = kind;
+    status.signedOut = kind === "sign_in";
+    later(error.after ? error.after * 1000 : 0);
+  } finally {
+    status.sending = false;
+    tell();
+  }
+}
+
+function later(least) {
+  clearTimeout(timer);
+  const wait = Math.max(least, pause * (0.75 + Math.random() / 2));
+  pause = Math.min(pause * 2, LONGEST_WAIT);
+  timer = setTimeout(() => sendSoon(), wait);
+}
+
+// Each window queues at most one turn under the lock; whoever comes second finds nothing left to send.
+export function sendSoon({ now = false, author = "" } = {}) {
+  if (now) pause = FIRST_WAIT;
+  if (queued) return queued;
+  const turn = () => {
+    queued = null;
+    return flush(author);
+  };
+  queued = navigator.locks ? navigator.locks.request("field-sync", turn) : Promise.resolve().then(turn);
+  return queued;
+}
+
+// What somebody who left wrote goes with both names: who wrote it, and who sent it.
+export function sendFor(author) {
+  return sendSoon({ now: true, author });
+}
+
+export function watch() {
+  addEventListener("online", () => sendSoon({ now: true }));
+  document.addEventListener("visibilitychange", () => {
+    if (document.visibilityState === "visible") sendSoon({ now: true });
+  });
+}
+
+// The work pack: kept whole or left as it was.
+export async function fetchPack(person) {
+  const kept = await store.get("pack", person.id);
+  const { status: code, data } = await call(`pack?etag=${encodeURIComponent(kept?.pack.etag || "")}`, { patience: 60000 });
+  const fetched_at = new Date().toISOString();
+  if (code === 304 && kept) {
+    await store.put("pack", { ...kept, fetched_at }, person.id);
+    return false;
+  }
+  if (!data || !data.etag || data.person.id !== person.id) throw new Trouble("not_ours");
+  await store.put("pack", { pack: data, fetched_at }, person.id);
+  return true;
+}
+
+export async function tellOffice(told) {
+  return post("report", { device: await store.get("meta", "device"), build: buildName(), ...told });
+}
