@@ -187,14 +187,15 @@ def austin_palfrey(*, bore: Quantity, length: Quantity, reynolds: float) -> Quan
 
 
 def critical_reynolds(*, bore: Quantity) -> float:
-    """Re_c = 10000 exp(2.75 sqrt D), D in m: below it mixing grows fast (dimensionless). Range: bore above 0.
+    """Re_c = 10000 exp(2.75 sqrt D), D in m: below it mixing grows fast (dimensionless). Range: bore above 0 to 5 m.
 
     Source: Austin & Palfrey 1963-64 (constants from memory).
 
     >>> round(critical_reynolds(bore=quantity(32.6, "mm")))
     16430
     """
-    return 10000.0 * exp(2.75 * sqrt(positive("bore", si(bore, "m", "bore"))))
+    d = positive("bore", si(bore, "m", "bore"))
+    return 10000.0 * exp(2.75 * sqrt(between("bore", d, 0.0, 5.0, "Austin & Palfrey 1963-64")))
 
 
 def laminar_turnovers(fraction: float) -> float:
@@ -216,7 +217,7 @@ def effective_length(*, observed: Quantity, flow: Quantity, bore: Quantity) -> Q
     >>> round(seen.magnitude, 1)
     301.4
     """
-    t, q = positive("time", si(observed, "s", "time")), positive("flow", si(flow, "m^3/s", "flow"))
+    t, q = positive("observed time", si(observed, "s", "observed time")), positive("flow", si(flow, "m^3/s", "flow"))
     return quantity(q * t / (pi / 4.0 * positive("bore", si(bore, "m", "bore")) ** 2), "m")
 
 

@@ -133,6 +133,7 @@ def sealed_pressure(*, start: Quantity, time: Quantity, since: Quantity, grade: 
     41.9
     """
     room = quantity(23.0, "degC")
+    positive("time since", si(since, "hour", "time since"))
     late = wall_modulus(time=time, temperature=room, grade=grade)
     early = wall_modulus(time=since, temperature=room, grade=grade)
     share = si(late, "MPa", "late modulus") / si(early, "MPa", "early modulus")

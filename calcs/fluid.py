@@ -174,7 +174,7 @@ def ashrae_properties(*, base: Base, volume_fraction: Quantity, temperature: Qua
     """An inhibited glycol by ASHRAE volume percent: the second opinion beside `properties`.
 
     value = sum_ij c_ij (T - T0)^i (x - x0)^j with x the ASHRAE volume fraction; viscosity and freezing point are exp().
-    Units: as `properties`. Range: ethylene and propylene glycol, 10 to 60 volume %, above the freezing point and
+    Units: as `properties`. Range: ethylene glycol 10 to 57.8 volume % (end of the mass column), propylene glycol to 60, above the freezing point and
     -35 degC, to 100 degC; else `OutOfRange`, `Frozen` or `NotKnown`.
     Source: ASHRAE Handbook Fundamentals 2001 through its published fits. `mass_fraction` of the result holds the
     mass fraction of the same row of the ASHRAE table.

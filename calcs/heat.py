@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from calcs._ranges import between, not_negative, positive
-from calcs.errors import NoSolution, OutOfRange
+from calcs.errors import NoSolution, OutOfRange, WrongUnit
 from calcs.fluid import Properties
 from calcs.sources import Source, Status, limits
 from calcs.units import Quantity, quantity, si
@@ -84,8 +84,11 @@ def standard_uncertainty(*, limit: Quantity) -> Quantity:
     >>> print(f"{standard_uncertainty(limit=quantity(2, 'percent')):.3f~P}")
     1.155 %
     """
-    not_negative("error limit", float(limit.magnitude))
-    return quantity(float(limit.magnitude) / math.sqrt(3.0), str(limit.units))
+    try:
+        bare, unit = float(limit.magnitude), str(limit.units)
+    except AttributeError:
+        raise WrongUnit(what="error limit", value=repr(limit), needed="that of the instrument") from None
+    return quantity(not_negative("error limit", bare) / math.sqrt(3.0), unit)
 
 
 def pair_uncertainty(*, limit_each: Quantity) -> Quantity:

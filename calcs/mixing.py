@@ -19,6 +19,8 @@ from calcs.units import Quantity, quantity, si
 
 NONE_LEFT: Final = quantity(0, "L")
 ROOM: Final = quantity(20, "degC")
+# More bins than anybody fills: a slip of the unit, which would make a list without end.
+MOST_BINS: Final = 1000
 
 
 @dataclass(frozen=True)
@@ -105,7 +107,7 @@ def first_fill(  # noqa: PLR0913 - the recipe has seven givens
     m = V rho(w); m_c = m w / w_c; V_c = m_c / rho_c; V_w = (m - m_c) / rho_water; contraction = V_c + V_w - V, with
     V = system volume - residual water and w from `strength_to_aim_for`. n = ceil(V / bin), the last bin smaller.
     Units: volumes in litres out, masses in kg. Range: target weaker than the concentrate and within the polynomial;
-    mixing temperature above 0 degC; else `OutOfRange`, `Frozen`, `Unsuitable`.
+    mixing temperature above 0 degC; at most 1000 bins; else `OutOfRange`, `Frozen`, `Unsuitable`.
     Source: mass balance; densities CRC Handbook 102nd ed. and Melinder 2010.
 
     >>> from calcs.strength import by_mass, pure
@@ -280,8 +282,8 @@ class _Mix:
 
     def __init__(self, base: Base, t: float) -> None:
         self.base, self.t = base, t
-        self.water = _curves.pure_density(Base.WATER) * _curves.expansion(Base.WATER, 0.0, t)
         _curves.state(Base.WATER, 0.0, t)
+        self.water = _curves.pure_density(Base.WATER) * _curves.expansion(Base.WATER, 0.0, t)
 
     def rho(self, w: float) -> float:
         if self.base is Base.WATER or w == 0.0:
@@ -314,6 +316,9 @@ def _aim(mix: _Mix, total: float, left: float, w: float, strongest: float) -> fl
 
 def _batches(volume: float, v_c: float, v_w: float, size: float) -> tuple[Batch, ...]:
     count = _pieces(volume, size)
+    if count > MOST_BINS:
+        least = f"{1e3 * volume / MOST_BINS:.0f} L"
+        raise OutOfRange(what="bin volume", value=f"{1e3 * size:g} L", low=least, high="any", source="number of bins")
     volumes = [size] * (count - 1) + [volume - (count - 1) * size]
     return tuple(Batch(_litres(v), _litres(v_c * v / volume), _litres(v_w * v / volume)) for v in volumes)
 

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
 
+from calcs._ranges import not_negative
 from calcs.errors import OutOfRange
 from calcs.sources import Status, table
 from calcs.units import Quantity, quantity, si
@@ -167,7 +168,7 @@ def volume(*, pipe: Pipe, length: Quantity) -> Quantity:
 def system_volume(*, segments: Iterable[Segment], other: Quantity | None = None) -> Quantity:
     """What a whole circuit holds: the pipes and, as `other`, manifold, vessel and heat exchanger; in litres.
 
-    V = sum count V_pipe + other. Units: volume out in litres. Range: as `volume`; counts >= 0. Source: geometry.
+    V = sum count V_pipe + other. Units: volume out in litres. Range: as `volume`; counts and `other` >= 0. Source: geometry.
 
     >>> probe = pipe(od=quantity(40, "mm"), wall=quantity(3.7, "mm"))
     >>> header = pipe(od=quantity(50, "mm"), wall=quantity(4.6, "mm"))
@@ -175,7 +176,7 @@ def system_volume(*, segments: Iterable[Segment], other: Quantity | None = None)
     >>> print(f"{system_volume(segments=parts, other=quantity(13, 'L')):.1f~P}")
     599.5 l
     """
-    litres = 0.0 if other is None else si(other, "L", "other")
+    litres = 0.0 if other is None else not_negative("other volume", si(other, "L", "other volume"))
     for part in segments:
         if part.count < 0:
             raise OutOfRange(what="number of pipes", value=part.count, low=0, high="any", source="geometry")

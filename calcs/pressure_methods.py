@@ -46,7 +46,7 @@ class TypeII:
         loading = positive("loading time", si(self.loading, "min", "loading time"))
         step = positive("resolution", si(self.resolution, "bar", "resolution"))
         source = self.limits["free_low"].source
-        if self.wall is not None and si(self.wall, "degC", "wall temperature") > rules["wall_temperature"]:
+        if self.wall is not None and _is_above(self.wall, rules["wall_temperature"]):
             return verdict_of("wall too warm", (), source)
         run = kernel.Decay(minutes, bar, loading, step)
         kinds = [self.restraint] if self.restraint is not Restraint.UNKNOWN else [Restraint.FREE, Restraint.BACKFILLED]
@@ -130,6 +130,11 @@ class FixedDrop:
             return verdict_of(code, (), source)
         u = kernel.TWO_READINGS * step
         return verdict_of(code, (Figure("fall", bar[0] - bar[-1], "bar", u=u, limit=rules["limit"]),), source)
+
+
+def _is_above(wall: Quantity, limit: float) -> bool:
+    """Whether a wall is warmer than a limit in degC; 86 degF is 30 degC, not a hair more."""
+    return si(wall, "degC", "wall temperature") > limit + kernel.EXACT
 
 
 def closed_form(*, start: Quantity, slope: float, loading: Quantity, times: tuple[float, ...]) -> PressureReading:

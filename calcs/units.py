@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from math import isfinite
 from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 import pint
 
-from calcs.errors import WrongUnit
+from calcs.errors import OutOfRange, WrongUnit
 
 ureg: pint.UnitRegistry[Any] = pint.UnitRegistry(autoconvert_offset_to_baseunit=False)
 ureg.define("gpm = gallon / minute")
@@ -33,17 +34,23 @@ def quantity(magnitude: float | Array, unit: str) -> Quantity:
 def si(value: Quantity, unit: str, name: str) -> float:
     """The magnitude of one quantity in `unit`, as a float.
 
-    Raises `WrongUnit` (naming the argument) when `value` is a bare number or has another dimension.
+    Raises `WrongUnit` (naming the argument) when `value` is a bare number or has another dimension, `OutOfRange` when it
+    is not finite: a nan passes every comparison that it should fail.
 
     >>> si(quantity(2.5, "bar"), "Pa", "pressure")
     250000.0
     """
     try:
-        return float(value.m_as(unit))
+        found = float(value.m_as(unit))
     except AttributeError:
         raise WrongUnit(what=name, value=repr(value), needed=unit) from None
     except pint.DimensionalityError:
         raise WrongUnit(what=name, value=str(value), needed=unit) from None
+    if not isfinite(found):
+        raise OutOfRange(
+            what=name, value=str(found), low="the lowest", high="the highest finite value", source="a reading"
+        )
+    return found
 
 
 def si_array(value: Quantity, unit: str, name: str) -> Array:
