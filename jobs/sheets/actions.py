@@ -58,8 +58,7 @@ def _same_revision(last: Sheet | None, seen: Evidence) -> Sheet | None:
     """A returned sheet goes on as it is while nothing new was logged; one opened again was never handed in yet."""
     if last is None or last.state == SheetState.SUPERSEDED:
         return None
-    opened_again = last.returned_at == last.submitted_at
-    return last if opened_again or last.entry_count == len(seen.items) else None
+    return last if last.is_opened_again or last.entry_count == len(seen.items) else None
 
 
 def _supersede(sheet: Sheet) -> None:
@@ -74,7 +73,7 @@ def _hand_in(sheet: Sheet, seen: Evidence, *, by: Member, at: datetime) -> None:
     elif job.state != JobState.SUBMITTED:
         raise SheetRefused(f"{job} is {JobState(job.state).label.lower()}; its sheet cannot be handed in yet.")
     sheet.state = SheetState.SUBMITTED
-    sheet.submitted_by, sheet.submitted_at = by, at
+    sheet.submitted_by, sheet.submitted_at, sheet.returned_at = by, at, None
     sheet.entry_count, sheet.seen_version = len(seen.items), job.version
     sheet.save()
     write_findings(sheet, findings.run(seen))
@@ -208,17 +207,13 @@ def send_back(sheet: Sheet, *, entry: Entry, field: str, text: str, by: Member, 
         job.refresh_from_db()
         if job.state != JobState.RETURNED:
             planning.move_state(job, JobState.RETURNED, at=at, by=by)
-        sheet.state = SheetState.RETURNED
-        sheet.returned_at = sheet.returned_at if _still_out(sheet) else at
+        # Several fields go back as one return; a sheet opened again is with the crew already.
+        if sheet.state == SheetState.SUBMITTED:
+            sheet.state, sheet.returned_at = SheetState.RETURNED, at
         sheet.seen_version = job.version
         sheet.save(update_fields=["state", "returned_at", "seen_version"])
         audit.record(at=at, actor=by, verb="sheet_returned", subject=sheet, field=field)
     return sheet
-
-
-def _still_out(sheet: Sheet) -> bool:
-    """Several fields go back as one return."""
-    return sheet.returned_at is not None and sheet.returned_at >= sheet.submitted_at
 
 
 def _answers(entry: Entry) -> Member:
@@ -347,7 +342,6 @@ def reopen(sheet: Sheet, *, reason: str, by: Member, at: datetime) -> Sheet:
             entry_count=last.entry_count,
             submitted_by=by,
             submitted_at=at,
-            returned_at=at,
         )
         opened.save()
         audit.record(at=at, actor=by, verb="sheet_reopened", subject=opened, revision=opened.revision)
@@ -359,3 +353,11 @@ def keep_pdf(sheet: Sheet, data: bytes, *, at: datetime) -> None:
     with transaction.atomic():
         sheet.pdf = files.put(data, content_type="application/pdf", purpose="sheet", at=at)
         sheet.save(update_fields=["pdf"])
+
+
+def want_missing_pdfs(*, at: datetime) -> int:
+    """Wants PDFs again that were skipped because the libraries were not here; gives their number."""
+    rows = queries.without_pdf()
+    for sheet, tries in rows:
+        work.want(PDF, key=f"{sheet.pk} again {tries}", subject=sheet.pk, at=at)
+    return len(rows)

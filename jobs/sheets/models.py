@@ -31,7 +31,7 @@ class Sheet(FirmOwned):
     entry_count = models.PositiveIntegerField(default=0)  # entries of the job when it was handed in or approved
     submitted_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
     submitted_at = models.DateTimeField()
-    returned_at = models.DateTimeField(null=True)
+    returned_at = models.DateTimeField(null=True)  # none: handed in since, or opened again and not handed in yet
     approved_by = models.ForeignKey(Member, null=True, on_delete=models.PROTECT, related_name="+")
     approved_at = models.DateTimeField(null=True)
     chained_at = models.PositiveIntegerField(null=True)  # place in the firm's chain of approved sheets
@@ -58,6 +58,11 @@ class Sheet(FirmOwned):
     def is_open(self) -> bool:
         """True while it waits for the manager or the crew."""
         return self.state in {SheetState.SUBMITTED, SheetState.RETURNED}
+
+    @property
+    def is_opened_again(self) -> bool:
+        """True while a revision that a manager opened has not been handed in yet."""
+        return self.state == SheetState.RETURNED and self.returned_at is None
 
 
 class Severity(models.TextChoices):

@@ -10,6 +10,7 @@ from django.db.models import Count, F, OuterRef, Q, QuerySet, Subquery
 from jobs.accounts.models import LinkToken
 from jobs.firms.scope import firm_in_scope
 from jobs.planning.models import Job, JobState
+from jobs.sheets import seal
 from jobs.sheets.models import Finding, Severity, Sheet, SheetState
 from jobs.sheets.trade import PDF
 from jobs.visits import queries as visits
@@ -102,6 +103,20 @@ def pdf_work(sheet: Sheet) -> Work | None:
     return Work.objects.filter(firm_id=firm_in_scope(), kind=PDF, subject=sheet.pk).order_by("-wanted_at").first()
 
 
+def without_pdf() -> list[tuple[Sheet, int]]:
+    """Approved sheets whose PDF was wanted and left unmade without a failure, with how often it was wanted."""
+    rows = Work.objects.filter(firm_id=firm_in_scope(), kind=PDF)
+    states: dict[UUID, list[str]] = {}
+    for subject, state in rows.values_list("subject", "state"):
+        states.setdefault(subject, []).append(state)
+    sheets_left = Sheet.objects.filter(pdf=None).exclude(facts_hash="").order_by("chained_at")
+    return [
+        (sheet, len(found))
+        for sheet in sheets_left
+        if (found := states.get(sheet.pk)) and set(found) == {WorkState.DONE}
+    ]
+
+
 @dataclass(frozen=True)
 class PdfState:
     """How far the PDF of a sheet is, in words and per cent."""
@@ -127,7 +142,7 @@ def pdf_state(sheet: Sheet) -> PdfState:
 class Verified:
     """All that the public is told."""
 
-    word: str  # valid, superseded, unknown
+    word: str  # valid, superseded, changed, unknown
     revision: int = 0
     newer: int = 0
 
@@ -137,9 +152,12 @@ UNKNOWN = Verified("unknown")
 
 def verified(link: LinkToken, sheet_id: UUID) -> Verified:
     """Inside the scope of the link's firm."""
-    sheet = Sheet.objects.filter(pk=sheet_id).first() if link.subject == sheet_id else None
+    rows = Sheet.objects.select_related("pdf")
+    sheet = rows.filter(pk=sheet_id).first() if link.subject == sheet_id else None
     if sheet is None or not sheet.facts_hash:
         return UNKNOWN
+    if seal.broken(sheet):
+        return Verified("changed", sheet.revision)
     newer = Sheet.objects.filter(job=sheet.job_id, revision__gt=sheet.revision, state=SheetState.APPROVED)
     last = newer.order_by("-revision").first()
     return Verified("superseded" if last else "valid", sheet.revision, last.revision if last else 0)

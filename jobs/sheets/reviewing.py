@@ -17,8 +17,8 @@ from jobs.sheets.evidence import Evidence, Item, Person
 from jobs.sheets.findings import CHECKS
 from jobs.sheets.models import Finding, Sheet
 from jobs.sheets.page import array, whole
-from jobs.sheets.page.base import Book, Judged, Row, judged
-from jobs.visits.kinds import KINDS
+from jobs.sheets.page.base import DASH, Book, Judged, Row, judged
+from jobs.visits.kinds import KINDS, Answer, Field
 from jobs.visits.models import Entry
 
 MOST_CARDS = 4
@@ -44,10 +44,19 @@ class Card:
     instrument: str
     values: Sequence[tuple[str, str, str]]  # label, answer, field
     words: Sequence[tuple[str, str]]
+    answers: Sequence[tuple[str, str]]  # field, label with the answer: all that can be sent back
     judged: Sequence[Judged]
     photos: Sequence[Photo]
     missing_photos: int
     svg: str
+
+
+@dataclass(frozen=True)
+class Group:
+    """All entries of one kind that count."""
+
+    label: str
+    cards: Sequence[Card]
 
 
 @dataclass(frozen=True)
@@ -77,22 +86,42 @@ def _by(row: Finding) -> Person | None:
     return gather.people([row.answered_by])[str(row.answered_by_id)] if row.answered_by else None
 
 
-def questions(sheet: Sheet, seen: Evidence, *, at: datetime) -> list[Question]:
+class Cards:
+    """Makes the cards of one sheet; everything they need is read once."""
+
+    def __init__(self, sheet: Sheet, seen: Evidence, *, at: datetime) -> None:
+        snapshot = draft(sheet, seen, at=at)
+        self.seen = seen
+        self.book = Book(snapshot.facts, snapshot.personal)
+        self.numbers = {item.id: str(number) for number, item in enumerate(seen.items, 1)}
+        self.here = set(by_hashes({sha for item in seen.items for sha in item.photos()}))
+
+    def of(self, item: Item, *, drawn: bool = True) -> Card:
+        return _card(item, self.book, self.numbers[item.id], self.here, drawn=drawn)
+
+
+def everything(cards: Cards) -> list[Group]:
+    """Every entry that counts, by kind in the order of the work."""
+    found: dict[str, list[Card]] = {}
+    for item in cards.seen.current:
+        found.setdefault(item.kind, []).append(cards.of(item, drawn=False))
+    order = {kind: at for at, kind in enumerate(KINDS)}
+    kinds = sorted(found, key=lambda kind: order.get(kind, len(order)))
+    return [Group(KINDS[kind].label if kind in KINDS else kind, found[kind]) for kind in kinds]
+
+
+def questions(sheet: Sheet, cards_of: Cards) -> list[Question]:
     """Findings, the gravest first, each with up to four of its entries."""
-    snapshot = draft(sheet, seen, at=at)
-    book = Book(snapshot.facts, snapshot.personal)
-    numbers = {item.id: number for number, item in enumerate(seen.items, 1)}
-    here = set(by_hashes({sha for item in seen.items for sha in item.photos()}))
     found = []
     for row in queries.findings_of(sheet):
-        items = [item for entry in row.entries if (item := seen.item(entry))]
-        cards = [_card(item, book, str(numbers[item.id]), here) for item in items[:MOST_CARDS]]
+        items = [item for entry in row.entries if (item := cards_of.seen.item(entry))]
+        cards = [cards_of.of(item) for item in items[:MOST_CARDS]]
         check = CHECKS.get(row.check_code)
         found.append(Question(row, check.label if check else row.check_code, cards, max(len(items) - MOST_CARDS, 0)))
     return found
 
 
-def _card(item: Item, book: Book, number: str, here: set[str]) -> Card:
+def _card(item: Item, book: Book, number: str, here: set[str], *, drawn: bool) -> Card:
     row = book.row(number)
     if row is None:
         raise LookupError(number)
@@ -107,10 +136,11 @@ def _card(item: Item, book: Book, number: str, here: set[str]) -> Card:
         instrument=book.instrument(row.raw["instrument"]) if row.raw["instrument"] else "",
         values=_values(row),
         words=[(name.replace("_", " "), row.words(name)) for name in row.raw["words"] if name != "strokes"],
+        answers=_answers(row),
         judged=judged(row),
         photos=[_photo(sha) for sha in shas if sha in here],
         missing_photos=sum(sha not in here for sha in shas),
-        svg=_curve(book, item),
+        svg=_curve(book, item) if drawn else "",
     )
 
 
@@ -125,6 +155,22 @@ def _values(row: Row) -> list[tuple[str, str, str]]:
         if name not in {"photo", "gauge"}:
             found.append((asked.label if asked else name, row.shown(name), name))
     return found
+
+
+def _answers(row: Row) -> list[tuple[str, str]]:
+    """Every field of its kind with what was answered, words and photos too; what an unknown kind brought as it is."""
+    kind = KINDS.get(row.raw["kind"])
+    if kind is None:
+        return [(name, f"{name}: {row.shown(name)}") for name in sorted(row.raw["values"])]
+    return [(field.name, f"{field.label}: {_told(row, field)}") for field in kind.fields]
+
+
+def _told(row: Row, field: Field) -> str:
+    if field.answer is Answer.PHOTO:
+        return f"{len(row.many(field.name))} sent"
+    if field.answer is Answer.STROKES:
+        return "signed" if field.name in row.raw["words"] else DASH
+    return row.words(field.name) or DASH if field.answer.is_text else row.shown(field.name)
 
 
 def _photo(sha: str) -> Photo:

@@ -33,7 +33,11 @@ def make_pdf(firm: UUID, subject: UUID, at: datetime) -> None:
         media = photo_bytes(sheet)
         html = page(sheet, media)
     work.progress(25, at=at)
-    data = render.pdf(html, styles=styles(), media=media, seconds=settings.PDF_SECONDS)
+    try:
+        data = render.pdf(html, styles=styles(), media=media, seconds=settings.PDF_SECONDS)
+    except render.NotAvailable:
+        # Trying again helps nobody: until somebody installs the libraries the sheet is a page to print.
+        return
     work.progress(90, at=at)
     with scope(firm):
         actions.keep_pdf(sheet, data, at=at)
@@ -59,4 +63,12 @@ def styles() -> list[str]:
 def catch_up(subject: UUID, at: datetime) -> datetime:  # noqa: ARG001 - the firm is in scope already
     """Due handler, one per firm."""
     actions.catch_up_all(at=at)
+    if queries.without_pdf() and _libraries_came():
+        actions.want_missing_pdfs(at=at)
     return at + EVERY
+
+
+def _libraries_came() -> bool:
+    """Looks anew: they may have been installed since this process began."""
+    render.missing.cache_clear()
+    return render.available()

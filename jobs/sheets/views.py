@@ -75,11 +75,13 @@ def review(request: MemberRequest, pk: UUID) -> HttpResponse:
     if found.state not in {SheetState.SUBMITTED, SheetState.RETURNED}:
         return redirect("sheets:sheet", pk=found.pk)
     seen = gather.evidence(found.job)
-    questions = reviewing.questions(found, seen, at=at)
+    cards = reviewing.Cards(found, seen, at=at)
+    questions = reviewing.questions(found, cards)
     context = {
         "sheet": found,
         "questions": questions,
         "open": sum(not one.row.is_settled for one in questions),
+        "everything": reviewing.everything(cards),
         "changed": reviewing.changed_since(found, seen),
         "asks": queries.asks_of(found),
         "self_review": queries.may_self_review(found, request.member.pk),
@@ -142,7 +144,11 @@ def approve(request: MemberRequest, pk: UUID) -> HttpResponse:
         messages.error(request, str(refused))
         return _back(request, found)
     work.nudge()
-    return _back(request, approved, said=f"Revision {approved.revision} is approved. The PDF is being made.")
+    return _back(request, approved, said=f"Revision {approved.revision} is approved. {_pdf_words()}")
+
+
+def _pdf_words() -> str:
+    return "The PDF is being made." if pdfs.available() else "Until its PDF can be made here, use “Page to print”."
 
 
 @require_POST
@@ -226,7 +232,7 @@ def _page(found: Sheet) -> whole.Sheet:
 @require_safe
 @never_cache
 def verify(request: HttpRequest, pk: UUID, hash: str) -> HttpResponse:  # noqa: A002 - the word in the address
-    """For anybody who holds a sheet: valid, superseded or unknown; nothing about people or places."""
+    """For anybody who holds a sheet: valid, superseded, changed or unknown; nothing about people or places."""
     link = links.open(actions.VERIFY, hash.lower(), clock.now()) if HASH.fullmatch(hash.lower()) else None
     found = queries.UNKNOWN
     if link:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 
 from jobs.sheets.evidence import Evidence
 from jobs.sheets.findings import arrival, fluid, kit, order, photos, pressure, results, running, values
@@ -20,9 +21,16 @@ def run(seen: Evidence) -> list[Found]:
     found: dict[tuple[str, str, str], Found] = {}
     for check in CHECKS.values():
         for one in check.run(seen):
-            found.setdefault((one.code, one.subject, one.field), one)
+            key = (one.code, one.subject, one.field)
+            found[key] = _joined(found[key], one) if key in found else one
     kept = [one for one in found.values() if one.code != results.CODE or not _told_better(one, found.values())]
     return sorted(kept, key=lambda one: (WEIGHT[one.severity], one.code, one.subject, one.field))
+
+
+def _joined(first: Found, other: Found) -> Found:
+    """One question about all that raises it, so that an answer to the first does not pass for those that come later."""
+    gravest = min(first, other, key=lambda one: WEIGHT[one.severity])
+    return replace(gravest, entries=tuple(dict.fromkeys((*first.entries, *other.entries))))
 
 
 def _told_better(one: Found, others: Iterable[Found]) -> bool:

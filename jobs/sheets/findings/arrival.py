@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from jobs.sheets.evidence import Evidence, Item, Standing
-from jobs.sheets.findings.base import Found, Severity, check, found, shown
+from jobs.sheets.findings.base import Found, Severity, asked, check, found, shown
 
 
 @check("T6", "Typed long after")
@@ -60,7 +60,7 @@ def held(seen: Evidence) -> Iterator[Found]:
             yield found(
                 "S1",
                 Severity.BLOCK,
-                f"{item.name} is held: {why.rstrip('.')}. Take it, or leave it out?"[:500],
+                asked(f"{item.name} is held: {why.rstrip('.')}.", "Take it, or leave it out?"),
                 item,
                 field=f"{item.kind} {item.at:%d %H:%M}",
             )

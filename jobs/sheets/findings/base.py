@@ -8,7 +8,9 @@ from dataclasses import dataclass
 from jobs.sheets.evidence import Evidence, Item
 from jobs.sheets.trade import Severity
 
-__all__ = ["CHECKS", "Check", "Found", "Severity", "check", "found", "shown"]
+__all__ = ["CHECKS", "LONGEST", "Check", "Found", "Severity", "asked", "check", "found", "shown"]
+
+LONGEST = 500  # characters of a finding
 
 
 @dataclass(frozen=True)
@@ -52,6 +54,17 @@ def found(code: str, severity: Severity, text: str, *items: Item, subject: str |
     """`subject` defaults to that of the first entry."""
     about = subject if subject is not None else (items[0].subject if items else "")
     return Found(code, severity, text, about, tuple(item.id for item in items), field)
+
+
+def asked(said: str, question: str) -> str:
+    """What was seen, cut when it is too long to be kept, and the question whole.
+
+    >>> asked("Nothing is logged.", "Was it done?")
+    'Nothing is logged. Was it done?'
+    """
+    room = LONGEST - len(question) - 1
+    kept = said if len(said) <= room else f"{said[: room - 1].rstrip()}…"
+    return f"{kept} {question}"
 
 
 def shown(value: float, digits: int = 3) -> str:

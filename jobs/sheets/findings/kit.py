@@ -7,7 +7,7 @@ from datetime import date
 from zoneinfo import ZoneInfo
 
 from jobs.sheets.evidence import Evidence, Item
-from jobs.sheets.findings.base import Found, Severity, check, found, shown
+from jobs.sheets.findings.base import Found, Severity, asked, check, found, shown
 from jobs.visits.kinds import KINDS
 
 
@@ -94,7 +94,7 @@ def counts(seen: Evidence) -> Iterator[Found]:
         yield Found(
             "Q6",
             Severity.BLOCK,
-            f"{', '.join(untested)}: not inside a passed pressure test. Was it tested?"[:500],
+            asked(f"Not inside a passed pressure test: {', '.join(untested)}.", "Was it tested?"),
             field="tested",
         )
 

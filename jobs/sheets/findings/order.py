@@ -8,7 +8,7 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from jobs.sheets.evidence import Evidence, Item
-from jobs.sheets.findings.base import Found, Severity, check, found, shown
+from jobs.sheets.findings.base import Found, Severity, asked, check, found, shown
 from jobs.visits.kinds import KINDS
 
 
@@ -187,7 +187,7 @@ def hold_points_closed(seen: Evidence) -> Iterator[Found]:
             yield Found(
                 "H1",
                 Severity.BLOCK,
-                f"Hold point {hold.code}, {hold.title.lower()}, is closed: {why} What is still to come?"[:500],
+                asked(f"Hold point {hold.code}, {hold.title.lower()}, is closed: {why}", "What is still to come?"),
                 hold.subject,
                 (),
                 hold.code,

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from calcs.verdict import Outcome
 from jobs.sheets.evidence import Evidence, Item, Standing
-from jobs.sheets.findings.base import Found, Severity, check, found
+from jobs.sheets.findings.base import Found, Severity, asked, check, found
 from jobs.visits.kinds import KINDS
 
 CODE = "R1"
@@ -25,7 +25,7 @@ def not_passed(seen: Evidence) -> Iterator[Found]:
         if worst is None or worst is Outcome.PASS:
             continue
         reason = next(verdict for verdict in item.verdicts if verdict.outcome is worst).reason
-        yield found(CODE, GRAVE[worst], f"{item.name}: {reason} {ASKS[worst]}"[:500], item, field=item.kind)
+        yield found(CODE, GRAVE[worst], asked(f"{item.name}: {reason}", ASKS[worst]), item, field=item.kind)
 
 
 def _that_count(seen: Evidence) -> Iterator[Item]:

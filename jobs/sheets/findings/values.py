@@ -87,11 +87,10 @@ def _is_finer(item: Item, field: Field, kit: Kit) -> bool:
         return False
     try:
         typed = Decimal(str(answer.get("text", "")).replace(",", ".").strip())
-        step = Decimal(str(kit.resolution))
+        # Half a step may be read between two marks. A number too large to be divided is no reading of this instrument.
+        return (typed * 2) % Decimal(str(kit.resolution)) != 0
     except InvalidOperation:
         return False
-    # Half a step may be read between two marks.
-    return (typed * 2) % step != 0
 
 
 @check("V6", "Outside the usual range")
