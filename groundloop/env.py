@@ -14,7 +14,10 @@ def text(name: str, default: str | None = None) -> str:
     """The variable, or the content of the file that `<name>_FILE` names, or the default."""
     file = os.environ.get(f"{name}_FILE")
     if file:
-        return Path(file).read_text(encoding="utf-8").strip()
+        try:
+            return Path(file).read_text(encoding="utf-8").strip()
+        except (OSError, UnicodeDecodeError):
+            raise BadEnvironment(f"{name}_FILE is {file!r}, which cannot be read as text.") from None
     value = os.environ.get(name, default)
     if value is None:
         raise BadEnvironment(f"Set {name} (or {name}_FILE).")

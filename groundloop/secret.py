@@ -15,6 +15,9 @@ def embedded_secret(folder: Path, *, allowed: bool) -> str:
     file = folder / "secret-key"
     if not file.exists():
         folder.mkdir(parents=True, exist_ok=True)
-        file.touch(mode=0o600)
-        file.write_text(secrets.token_urlsafe(48), encoding="utf-8")
+        part = file.with_suffix(".part")  # a stop half-way must not leave an empty key behind
+        part.unlink(missing_ok=True)
+        part.touch(mode=0o600)
+        part.write_text(secrets.token_urlsafe(48), encoding="utf-8")
+        part.replace(file)
     return file.read_text(encoding="utf-8").strip()

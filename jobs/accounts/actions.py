@@ -96,8 +96,9 @@ def join_as_new(invitation: Invitation, link: LinkToken, *, name: str, password:
     """Makes the account first. Raises `InvitationClosed`."""
     if queries.user_by_email(invitation.email):
         raise InvitationClosed("There is an account for this address by now. Sign in, then open the link again.")
-    user = User.objects.create_user(invitation.email, name, password)
-    return join(invitation, link, user=user, at=at)
+    with transaction.atomic():
+        user = User.objects.create_user(invitation.email, name, password)
+        return join(invitation, link, user=user, at=at)
 
 
 def change_roles(member: Member, *, roles: Sequence[str], by: Member, at: datetime) -> None:

@@ -21,7 +21,8 @@ from jobs.ground.drawing import array_svg
 from jobs.ground.models import Loop
 from jobs.ground.results import numbers_json, numbers_of
 from jobs.planning.models import Job
-from jobs.planning.queries import design_of, products
+from jobs.planning.queries import crew_has_begun, design_of, products
+from jobs.planning.trade import may_change
 
 REMOVED = "removed_loop"
 
@@ -55,7 +56,8 @@ def array(request: MemberRequest, pk: UUID) -> HttpResponse:
         "sections": queries.sections(job),
         "plan": plan,
         "drawing": array_svg(plan),
-        "may_edit": request.member.has_role(*DESK),
+        "may_edit": request.member.has_role(*DESK) and may_change(job.state),
+        "may_remove": not crew_has_begun(job),
         "removed": removed if removed and removed["job"] == str(pk) else None,
     }
     return render(request, "ground/array.html", context)
@@ -70,7 +72,7 @@ def numbers(request: MemberRequest, pk: UUID) -> HttpResponse:
         "plan": plan,
         "n": numbers_json(numbers_of(plan)),
         "drawing": array_svg(plan),
-        "may_edit": request.member.has_role(*DESK),
+        "may_edit": request.member.has_role(*DESK) and may_change(job.state),
     }
     return render(request, "ground/numbers.html", context)
 

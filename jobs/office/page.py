@@ -12,6 +12,7 @@ from jobs.ground.drawing import Mark, array_svg
 from jobs.office import queries
 from jobs.office.trade import stations
 from jobs.planning.models import Job, JobState
+from jobs.planning.trade import PAUSES, may_move
 from jobs.reminders.queries import open_reminders
 from jobs.visits import queries as visits
 from jobs.visits.queries import Ledger
@@ -30,7 +31,10 @@ def job_page(job: Job, member: Member, *, at: datetime) -> dict[str, Any]:
     return {
         "job": job,
         "may_edit": member.works_at_desk and job.state not in queries.OVER,
-        "line": stations(job.state),
+        "may_pause": member.works_at_desk and may_move(job.state, JobState.ON_HOLD),
+        "may_resume": member.works_at_desk and job.state in PAUSES,
+        "may_cancel": member.has_role(Role.MANAGER) and may_move(job.state, JobState.CANCELLED),
+        "line": stations(job.state_before_hold or job.state),
         "numbers": numbers,
         "figures": results.numbers_json(numbers),
         "drawing": array_svg(ledger.plan, marks(ledger)),

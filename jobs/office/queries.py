@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import re
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 
-from django.db.models import Exists, OuterRef, Prefetch, Q, QuerySet
+from django.db.models import Exists, OuterRef, Prefetch, Q, QuerySet, Sum
 
 from jobs.office.trade import Station, stations
 from jobs.planning.models import Job, JobState
+from jobs.reminders.queries import Open
+from jobs.reminders.trade import said
 from jobs.sheets.models import Sheet, SheetState
-from jobs.visits.models import Booking, Progress, Run, RunState, Visit, VisitState
+from jobs.visits import queries as visits_queries
+from jobs.visits.models import Booking, Progress, Visit, VisitState
 
 OVER = (JobState.APPROVED, JobState.HANDED_OVER, JobState.CANCELLED)
+NUMBER = re.compile(r"[0-9]{1,9}")
 
 
 @dataclass(frozen=True)
@@ -26,12 +31,12 @@ class BoardRow:
 
 def jobs_found(text: str, *, show: str) -> QuerySet[Job]:
     """Jobs by number, title, site or customer; `show` is "open", "all" or a state."""
-    jobs = Job.objects.select_related("site__customer", "progress", "run").order_by("-number")
+    jobs = Job.objects.select_related("site__customer", "progress").order_by("-number")
     if show == "open":
         jobs = jobs.exclude(state__in=OVER)
     elif show != "all":
         jobs = jobs.filter(state=show)
-    if text.isdigit():
+    if NUMBER.fullmatch(text):
         return jobs.filter(number=int(text))
     if text:
         jobs = jobs.filter(
@@ -43,8 +48,9 @@ def jobs_found(text: str, *, show: str) -> QuerySet[Job]:
     return jobs
 
 
-def board_rows(jobs: Sequence[Job], *, at: datetime) -> list[BoardRow]:
-    """A row per job, with what it needs from somebody first in words."""
+def board_rows(jobs: Sequence[Job], *, due: Iterable[Open], at: datetime) -> list[BoardRow]:
+    """A row per job, with what it needs from somebody first in words; `due`: the runs that wait for a check."""
+    days = {each.job.pk: each.days_overdue for each in due}
     upcoming = Visit.objects.filter(
         state__in=(VisitState.PLANNED, VisitState.UNDER_WAY), planned_date__gte=at.date()
     ).order_by("planned_date")
@@ -52,18 +58,22 @@ def board_rows(jobs: Sequence[Job], *, at: datetime) -> list[BoardRow]:
     for visit in upcoming.filter(job__in=[job.pk for job in jobs]):
         visits.setdefault(visit.job_id, visit)
     return [
-        BoardRow(job=job, line=stations(job.state), flags=_flags(job, at), next_visit=visits.get(job.pk))
+        BoardRow(
+            job=job,
+            line=stations(job.state_before_hold or job.state),
+            flags=_flags(job, days.get(job.pk)),
+            next_visit=visits.get(job.pk),
+        )
         for job in jobs
     ]
 
 
-def _flags(job: Job, at: datetime) -> tuple[tuple[str, str], ...]:
+def _flags(job: Job, days_overdue: int | None) -> tuple[tuple[str, str], ...]:
     flags: list[tuple[str, str]] = []
-    run: Run | None = getattr(job, "run", None)
     progress: Progress | None = getattr(job, "progress", None)
-    if run is not None and run.state != RunState.ENDED and run.ends_at <= at:
-        days = (at - run.ends_at).days
-        flags.append(("fail", f"De-aeration check overdue {days} days" if days else "De-aeration check due today"))
+    if days_overdue is not None:
+        words = said(days_overdue).removeprefix("is ")
+        flags.append(("fail" if days_overdue > 0 else "due", f"De-aeration check {words}"))
     if progress is not None and progress.sections_covered_early:
         flags.append(("fail", "Covered before release"))
     if progress is not None and progress.held:
@@ -77,11 +87,12 @@ def _flags(job: Job, at: datetime) -> tuple[tuple[str, str], ...]:
     return tuple(flags)
 
 
-def board_counts(at: datetime) -> dict[str, int]:
-    """The three numbers on top of the board."""
+def board_counts(due: Iterable[Open]) -> dict[str, int]:
+    """The three numbers on top of the board. What could not be read belongs to no job and is counted all the same."""
+    entries: int = Progress.objects.aggregate(held=Sum("held"))["held"] or 0
     return {
-        "overdue": Run.objects.exclude(state=RunState.ENDED).filter(ends_at__lte=at).count(),
-        "held": Progress.objects.filter(held__gt=0).count(),
+        "overdue": sum(each.days_overdue > 0 for each in due),
+        "held": entries + visits_queries.held_items().count(),
         "sheets": Sheet.objects.filter(state=SheetState.SUBMITTED).count(),
     }
 

@@ -18,6 +18,7 @@ from jobs.firms.errors import Refused
 from jobs.firms.models import Role
 from jobs.office import access, page, queries
 from jobs.planning.models import JobState
+from jobs.reminders.queries import open_reminders
 from jobs.sheets import actions as sheets
 from jobs.work import actions as work_actions
 from jobs.work import queries as work_queries
@@ -35,14 +36,16 @@ def board(request: MemberRequest) -> HttpResponse:
         return redirect("field:shell")
     at = clock.now()
     sheets.catch_up_all(at=at)
-    text, show = request.GET.get("q", "").strip(), request.GET.get("show", "open")
+    text, show = request.GET.get("q", "").replace("\x00", "").strip(), request.GET.get("show", "open")
     if show not in {"open", "all", *JobState.values}:
         show = "open"
     jobs = Paginator(queries.jobs_found(text, show=show), JOBS_PER_PAGE).get_page(request.GET.get("page"))
+    due = open_reminders(request.member, at=at)
     context = {
-        "rows": queries.board_rows(list(jobs.object_list), at=at),
+        "reminders": due,
+        "rows": queries.board_rows(list(jobs.object_list), due=due, at=at),
         "jobs": jobs,
-        "counts": queries.board_counts(at),
+        "counts": queries.board_counts(due),
         "q": text,
         "show": show,
         "states": JobState.choices,
@@ -71,6 +74,8 @@ def _monday(text: str, today: date) -> date:
     try:
         day = date.fromisoformat(text)
     except ValueError:
+        day = today
+    if not today.year - 50 < day.year < today.year + 50:
         day = today
     return day - timedelta(days=day.weekday())
 

@@ -224,14 +224,15 @@ def set_design(job: Job, *, by: Member, at: datetime, **fields: Unpack[DesignFie
 
 
 def move_state(job: Job, to: JobState, *, at: datetime, by: Member | None, reason: str = "") -> None:
-    """Moves a job by the table in `trade`. Raises `MoveRefused`. A job on hold only goes back where it came from.
+    """Moves a job by the table in `trade`. Raises `MoveRefused`. From hold or cancelled it only goes back where it stood.
 
     Nothing happens when the job is in that state already.
     """
     if job.state == to:
         return
-    from_hold = job.state == JobState.ON_HOLD
-    if not trade.may_move(job.state, to) or (from_hold and to not in {job.state_before_hold, JobState.CANCELLED}):
+    paused = job.state in trade.PAUSES
+    stood = (job.state_before_hold or JobState.ACCEPTED) if paused else job.state
+    if not trade.may_move(job.state, to) or (paused and to not in {stood, JobState.CANCELLED}):
         raise MoveRefused(
             f"{job} is {JobState(job.state).label.lower()}; it cannot become {to.label.lower()} from there."
         )
@@ -239,7 +240,7 @@ def move_state(job: Job, to: JobState, *, at: datetime, by: Member | None, reaso
         raise MoveRefused("Say why the job is put on hold.")
     with transaction.atomic():
         before = job.state
-        job.state_before_hold = before if to == JobState.ON_HOLD else ""
+        job.state_before_hold = stood if to in trade.PAUSES else ""
         job.on_hold_reason = reason.strip() if to == JobState.ON_HOLD else ""
         job.state = to
         job.save(update_fields=["state", "state_before_hold", "on_hold_reason"])
@@ -248,7 +249,7 @@ def move_state(job: Job, to: JobState, *, at: datetime, by: Member | None, reaso
 
 
 def resume(job: Job, *, at: datetime, by: Member | None) -> None:
-    """Off hold, back to where it stood; a cancelled job is accepted anew. Raises `MoveRefused`."""
+    """Off hold, or cancelled no longer: back to where it stood. Raises `MoveRefused`."""
     if job.state not in trade.PAUSES:
         raise MoveRefused(f"{job} is {JobState(job.state).label.lower()}; there is nothing to resume.")
     move_state(job, JobState(job.state_before_hold or JobState.ACCEPTED), at=at, by=by)

@@ -20,7 +20,7 @@ MOVES: Final[dict[str, frozenset[str]]] = {
     "approved": frozenset({"handed_over", "returned"}),
     "handed_over": frozenset(),
     "on_hold": frozenset({*DESK, *SITE, "submitted", "returned", "cancelled"}),
-    "cancelled": frozenset({"accepted"}),
+    "cancelled": frozenset({*DESK, *SITE, "submitted", "returned"}),
 }
 
 

@@ -69,7 +69,19 @@ class TestBoard:
         build.instruments(team.firm)
         send(happy_entries(job, "running", crew=team.crew, engineer=team.engineer), sender=team.crew)
         page = signed_in(team.scheduler).get("/").content.decode()
-        assert "De-aeration check overdue" in page
+        assert "days overdue" in page
+        assert f"The de-aeration check of {job.title} is" in page  # the banner on top
+
+    def test_what_could_not_be_read_is_counted_and_one_press_away(self, team: Team) -> None:
+        with scope(team.firm.pk):
+            visits.receive_raw("not json", sender=team.crew, device=None, received_at=build.AT)
+        page = signed_in(team.scheduler).get("/").content.decode()
+        held = page[page.index(reverse("visits:held")) :]
+        assert '<span class="value">1</span>' in held[:120]
+
+    @pytest.mark.parametrize("text", ["²", "9" * 5000, "\x00", "٣"])
+    def test_odd_text_finds_nothing_and_breaks_nothing(self, team: Team, text: str) -> None:
+        assert signed_in(team.scheduler).get("/", {"q": text}).status_code == 200
 
     def test_empty_board_says_how_to_begin(self, team: Team) -> None:
         assert "Set up the first job" in signed_in(team.scheduler).get("/").content.decode()
@@ -99,8 +111,11 @@ class TestWeek:
         assert "Nobody booked" in page
         assert "Week of 9 March 2026" in page
 
-    def test_a_bad_date_is_this_week(self, team: Team) -> None:
-        assert signed_in(team.manager).get("/week", {"from": "32-13"}).status_code == 200
+    @pytest.mark.parametrize("text", ["32-13", "0001-01-01", "9999-12-31"])
+    def test_a_bad_date_is_this_week(self, team: Team, text: str) -> None:
+        client = signed_in(team.manager)
+        odd, plain = (client.get("/week", query).context["monday"] for query in ({"from": text}, {}))
+        assert odd == plain
 
     def test_crew_may_not(self, team: Team) -> None:
         assert signed_in(team.crew).get("/week").status_code == 403
@@ -161,6 +176,26 @@ class TestJobPage:
         queries_of(client, reverse("office:job", args=[short.pk]))
         few = queries_of(client, reverse("office:job", args=[short.pk]))
         assert queries_of(client, reverse("office:job", args=[long.pk])) == few
+
+
+class TestWhenTheWorkStops:
+    def test_hold_and_resume_are_on_the_job_page(self, team: Team) -> None:
+        job = build.a_job(team.firm)
+        address, hold = reverse("office:job", args=[job.pk]), reverse("planning:job-hold", args=[job.pk])
+        desk = signed_in(team.scheduler)
+        assert hold in desk.get(address).content.decode()
+        desk.post(hold, {"reason": "Drive is flooded"})
+        page = desk.get(address).content.decode()
+        assert "Drive is flooded" in page
+        assert reverse("planning:job-resume", args=[job.pk]) in page
+        assert 'aria-current="step"><span class="line__label">Design</span>' in page
+
+    def test_only_a_manager_is_offered_to_cancel_and_the_crew_nothing(self, team: Team) -> None:
+        job = build.a_job(team.firm)
+        address, cancel = reverse("office:job", args=[job.pk]), reverse("planning:job-cancel", args=[job.pk])
+        assert cancel in signed_in(team.manager).get(address).content.decode()
+        assert cancel not in signed_in(team.scheduler).get(address).content.decode()
+        assert "If the work stops" not in signed_in(team.crew).get(address).content.decode()
 
 
 class TestBackground:
