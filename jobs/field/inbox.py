@@ -45,7 +45,7 @@ def read_batch(body: bytes) -> Batch:
             client_build=str(sent.get("client_build", ""))[:40],
             schema=int(sent.get("schema", 1)),
             sent_at=read_time(sent["sent_at"]),
-            waiting=whole(sent.get("waiting", len(entries))),
+            waiting=whole(sent.get("waiting", 0)),
             entries=tuple(entries),
         )
     except (KeyError, TypeError, ValueError) as error:

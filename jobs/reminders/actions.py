@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from datetime import datetime
 from uuid import UUID
 
@@ -19,6 +20,7 @@ from jobs.reminders.trade import Step
 from jobs.visits.models import Run
 from jobs.visits.queries import booked_on
 from jobs.work import mail
+from jobs.work.errors import BadAddress
 
 
 def remind(subject: UUID, at: datetime) -> datetime | None:
@@ -52,7 +54,9 @@ def make(run: Run, step: Step, *, at: datetime) -> Reminder | None:
         if not Reminder.objects.filter(pk=row.pk).exists():
             return None
         for person in people:
-            mail.post(to=person.user.email, subject=_subject(run, step), body=_body(run, step, person), at=at)
+            # One address that takes no mail must not keep the others from hearing; the banner stays for all.
+            with suppress(BadAddress):
+                mail.post(to=person.user.email, subject=_subject(run, step), body=_body(run, step, person), at=at)
     return row
 
 

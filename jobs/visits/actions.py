@@ -130,7 +130,7 @@ def ask(entry: Entry, *, field: str, text: str, to: Member, by: Member, at: date
 
 def decide(entry: Entry, *, taken: bool, reason: str, by: Member, at: datetime) -> Decision:
     """The office's word on a held entry: it counts after all, or is left out. Raises `NotHeld`."""
-    if taken and not trade.may_be_taken(entry.held):
+    if taken and not receiving.may_count(entry):
         raise NotHeld("This entry cannot be read, so it cannot count. Leave it out and have it logged again.")
     with transaction.atomic():
         if str(entry.pk) not in ledger.read(entry.job).folded["held"]:
@@ -244,6 +244,8 @@ def extend_run(run: Run, *, to: datetime, reason: str, by: Member, at: datetime)
         raise RunEnded("This run has ended; there is nothing to extend.")
     if to <= run.ends_at:
         raise RunEnded("Choose a day after the present end of the run.")
+    if to > run.ends_at + trade.LONGEST_EXTENSION:
+        raise RunEnded("Choose a day within a year of the present end of the run.")
     if len(reason.strip()) < trade.LEAST_REASON:
         raise RunEnded("Say why in ten characters or more.")
     with transaction.atomic():

@@ -19,6 +19,8 @@ KNOWN = frozenset(
     }
 )  # fmt: skip
 MOST_SEQ = 2**53
+# A phone whose clock was reset starts at 1970; beyond these years no calendar sum can be made.
+YEARS = range(1970, 2201)
 LONGEST = {"kind": 40, "subject": 40, "source": 20, "reason": 20, "tz": 60}
 
 
@@ -97,7 +99,8 @@ def read(raw: Any) -> Envelope:
         found = _read(raw)
     except (KeyError, TypeError, ValueError, OverflowError) as error:
         raise Unreadable("The entry is incomplete.") from error
-    if b"\\u0000" in canonical([found.payload, found.text, found.extra, found.kind, found.subject, found.tz]):
+    words = [found.kind, found.subject, found.tz, found.reason, found.source, found.client_build]
+    if b"\\u0000" in canonical([found.payload, found.text, found.extra, *words]):
         raise Unreadable("There is a NUL in the text.")
     return found
 
@@ -150,7 +153,8 @@ def _time(value: Any) -> datetime:
     found = datetime.fromisoformat(str(value))
     if found.tzinfo is None:
         raise ValueError("a time without its zone")
-    found.astimezone(UTC)
+    if found.astimezone(UTC).year not in YEARS:
+        raise ValueError("a time that no clock shows")
     return found
 
 

@@ -20,7 +20,7 @@ from jobs.visits.kinds import KINDS, Facts, Logged
 from jobs.visits.models import Entry, Run
 from jobs.visits.ordering import in_order, sort_out, strike
 from jobs.visits.procedure import TABLE, hold_label
-from jobs.visits.trade import CLOCK_OFF_S, held_words
+from jobs.visits.trade import CLOCK_LOST_S, CLOCK_OFF_S, held_words
 
 __all__ = ["HoldPoint", "Ledger", "Line", "Standing", "as_dict", "read", "worst"]
 
@@ -120,8 +120,9 @@ class Ledger:
         return {line.id: line for line in self.lines}
 
     def of(self, kind: str, subject: str | None = None) -> list[Line]:
-        """Current entries of a kind, for one subject when it is given."""
-        return [line for line in self.current if line.kind == kind and (subject is None or line.subject == subject)]
+        """Current entries of a kind that happened, for one subject when it is given."""
+        happened = [line for line in self.current if line.kind == kind and line.reason != "withdrawn"]
+        return [line for line in happened if subject is None or line.subject == subject]
 
     def has(self, fact: str, subject: str = "") -> bool:
         """Does this fact stand: `has("tested", "S1")`."""
@@ -185,7 +186,8 @@ def read(job: Job, *, plus: Entry | None = None, plan: Plan | None = None) -> Le
 
 def as_dict(row: Entry) -> dict[str, Any]:
     """An entry for the fold. The time of a phone whose clock is off is put right; what it said itself stays in the row."""
-    off = timedelta(seconds=row.clock_offset_s) if abs(row.clock_offset_s) > CLOCK_OFF_S else timedelta()
+    is_off = CLOCK_OFF_S < abs(row.clock_offset_s) < CLOCK_LOST_S
+    off = timedelta(seconds=row.clock_offset_s) if is_off else timedelta()
     decision = getattr(row, "decision", None)
     return {
         "id": str(row.pk),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import reprlib
 import secrets
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -81,7 +82,11 @@ def keep(body: str, *, why: Unread, device: UUID | None, sender: Member, at: dat
 
 
 def as_text(raw: Any) -> str:
-    return json.dumps(raw, ensure_ascii=True, sort_keys=True, default=str)
+    """As JSON, whatever it is; what is nested too deep for that is kept as Python prints it, cut short inside."""
+    try:
+        return json.dumps(raw, ensure_ascii=True, sort_keys=True, default=str)
+    except (RecursionError, TypeError, ValueError):
+        return reprlib.repr(raw)
 
 
 def person_of(author: UUID) -> Member | None:
@@ -116,6 +121,15 @@ def _complaint(read: Envelope, kind: Kind, codes: dict[str, tuple[str, ...]]) ->
     if not subject_fits(kind, read.subject, codes):
         return "subject"
     return "" if read.reason == "withdrawn" else complaint(kind, read.payload, read.text, codes)
+
+
+def may_count(row: Entry) -> bool:
+    """May the office let a held entry count: it can be read, also when it is held for something else."""
+    kind = KINDS.get(row.kind)
+    if kind is None or not trade.may_be_taken(row.held):
+        return False
+    codes = given.codes_of(given.plan_for(row.job))
+    return row.reason == "withdrawn" or trade.may_be_taken(complaint(kind, row.payload, {}, codes))
 
 
 def _may(person: Member, roles: tuple[str, ...]) -> bool:

@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from calcs.verdict import Outcome, Verdict
 from jobs.planning.models import Job
+from jobs.sums.parse import shown
 from jobs.visits.kinds import KINDS, Answer, Field
 from jobs.visits.ledger import HoldPoint, Ledger, Line, Standing
 from jobs.visits.models import Entry
@@ -112,8 +113,13 @@ def said(verdict: Verdict) -> Said:
 
 
 def _figure(name: str, value: float, unit: str, limit: float | None) -> str:
-    against = "" if limit is None else f" (limit {limit:.3g})"
-    return f"{name} {value:.3g} {unit}".rstrip() + against
+    against = "" if limit is None else f" (limit {_three(limit)})"
+    return f"{name} {_three(value)} {unit}".rstrip() + against
+
+
+def _three(value: float) -> str:
+    """To three figures, never as a power of ten."""
+    return shown(float(f"{value:.3g}"))
 
 
 def answers(line: Line, zone: ZoneInfo) -> list[tuple[str, str]]:
@@ -143,6 +149,8 @@ def _answer(one: Field, found: Any, zone: ZoneInfo) -> str:
     if "unknown" in found:
         return UNKNOWN.get(str(found["unknown"]), "not answered")
     value = found.get("value")
+    if value in (None, "", []) and not found.get("text"):
+        return ""
     makers: dict[Answer, Callable[[], str]] = {
         Answer.NUMBER: lambda: f"{found.get('text', value)} {found.get('unit', '')}".removesuffix(" pcs").rstrip(),
         Answer.YES: lambda: "yes" if value is True else "no",
@@ -163,7 +171,7 @@ def _photos(value: Any) -> str:
 def _time(value: Any, zone: ZoneInfo) -> str:
     try:
         return f"{datetime.fromisoformat(str(value)).astimezone(zone):%d %b %H:%M}"
-    except ValueError:
+    except (ValueError, OverflowError):
         return str(value)
 
 
@@ -185,7 +193,7 @@ class HoldRow:
     def state(self) -> tuple[str, str]:
         if self.passed:
             return "fail", "Passed without release"
-        return ("held", "Closed") if self.closed else ("pass", "Open")
+        return ("held", "Holds") if self.closed else ("pass", "Released")
 
 
 def holds(seen: Ledger) -> list[HoldRow]:

@@ -18,6 +18,8 @@ from jobs.work.actions import falls_due
 DUE = "deaeration"
 # The crew hears of it a day ahead.
 AHEAD = timedelta(days=1)
+# The office may let any number of days count; a calendar cannot.
+LONGEST_S = timedelta(days=3650).total_seconds()
 
 
 def sum_up(job: Job, ledger: Ledger, *, at: datetime, by: Member | None) -> None:
@@ -57,7 +59,7 @@ def sum_run(job: Job, ledger: Ledger) -> None:
     before = (run.ends_at, run.state, run.last_check_at)
     run.start_entry = told["entry"]
     run.started_at = datetime.fromtimestamp(told["started"], tz=UTC)
-    run.ends_at = datetime.fromtimestamp(told["ends"], tz=UTC)
+    run.ends_at = datetime.fromtimestamp(min(told["ends"], told["started"] + LONGEST_S), tz=UTC)
     checks = ledger.of("follow_up")
     run.last_check_at = checks[-1].logged.observed_at if checks else None
     run.state = _state(ledger)

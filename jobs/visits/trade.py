@@ -9,12 +9,15 @@ from jobs.visits.procedure import hold_label
 
 # A phone's clock further off than this is told; its times are then corrected by the offset for the order of the work.
 CLOCK_OFF_S: Final = 120.0
+# Further off than any reset clock is: the sending time is no time, and nothing is put right by it.
+CLOCK_LOST_S: Final = timedelta(days=100 * 365).total_seconds()
 # Typed this long after it was observed, or observed after it was typed.
 LATE_S: Final = timedelta(hours=24).total_seconds()
 AHEAD_S: Final = timedelta(minutes=5).total_seconds()
 SCHEMA: Final = 1
 LEAST_REASON: Final = 10
 OPEN_FOR_CREW: Final = timedelta(days=14)
+LONGEST_EXTENSION: Final = timedelta(days=366)
 
 REASONS: Final = {
     "typo": "Typed wrongly",

@@ -12,7 +12,7 @@ from calcs.fluid import Properties
 from calcs.refractometer import Reading, Scale
 from calcs.strength import Basis, Strength
 from calcs.units import Quantity, quantity
-from tests.calcs.golden_rows import Row, base_of, degrees, mass_percent, number, percent
+from tests.calcs.golden_fluid_rows import Row, base_of, degrees, mass_percent, number, percent
 
 UNITS = {"density": "kg/m^3", "specific heat": "J/kg/K", "thermal conductivity": "W/m/K", "dynamic viscosity": "mPa*s"}
 NAMES = {"specific heat": "heat_capacity", "thermal conductivity": "conductivity", "dynamic viscosity": "viscosity"}

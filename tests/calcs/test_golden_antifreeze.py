@@ -37,7 +37,7 @@ from tests.calcs.golden_fluid_cases import (
     used_freezing,
     wrong_scale,
 )
-from tests.calcs.golden_rows import Row, base_of, degrees, mix, number, percent, product_of, rows
+from tests.calcs.golden_fluid_rows import Row, base_of, degrees, mix, number, percent, product_of, rows
 
 ROWS = rows("antifreeze")
 LATER: dict[str, str] = {}

@@ -46,7 +46,7 @@ def batch(entries: list[dict[str, Any]], author: UUID, **changes: Any) -> dict[s
         "client_build": "test",
         "schema": 1,
         "sent_at": datetime.now(UTC).isoformat(),
-        "waiting": len(entries),
+        "waiting": 0,
         "entries": entries,
     } | changes
 

@@ -296,3 +296,13 @@ def test_who_was_switched_off_is_asked_to_sign_in(team: Team, job: Job) -> None:
     team.crew.save()
 
     assert client.get(reverse("field:api-session")).status_code == 401
+
+
+def test_a_phone_that_sent_everything_has_nothing_waiting(team: Team, job: Job) -> None:
+    """`waiting` is what stays on the phone once the batch is in; the review asks about it."""
+    client, device = signed_in(team.crew), uuid4()
+    for waiting in (2, 0):
+        told = batch([], team.crew.pk, device=str(device), waiting=waiting)
+        assert post(client, "api-entries", told).status_code == 200
+        with scope(team.firm.pk, writes=False):
+            assert Device.objects.get(pk=device).waiting == waiting

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from datetime import datetime
 from math import isfinite
 from typing import Any
@@ -14,20 +14,29 @@ from jobs.visits.kinds.units import convert
 Codes = Mapping[str, tuple[str, ...]]
 NOT_ANSWERED = ("not_known", "not_applicable")
 HASH = re.compile(r"[0-9a-f]{64}")
+UNREADABLE = ("answer", "unit")
+# A year beyond these is a slip of the date field, and no calendar sum of it would come out.
+YEARS = range(2000, 2101)
 
 
 def complaint(kind: Kind, payload: Mapping[str, Any], text: Mapping[str, Any], codes: Codes) -> str:
     """`missing:photo`, `hard_range:pressure`, `unit:flow`, `answer:covers`; empty when all is well.
 
-    `codes` are the job's subjects: sections, loops, boreholes, header.
+    `codes` are the job's subjects: sections, loops, boreholes, header. What cannot be read is told first: the office may
+    let anything else count.
     """
+    found = list(_complaints(kind, payload, text, codes))
+    unreadable = [one for one in found if one.partition(":")[0] in UNREADABLE]
+    return (unreadable or found or [""])[0]
+
+
+def _complaints(kind: Kind, payload: Mapping[str, Any], text: Mapping[str, Any], codes: Codes) -> Iterator[str]:
     for field in kind.fields:
         if not _is_asked(field, payload):
             continue
         found = _of_text(field, text) if field.answer.is_text else _of_answer(field, payload.get(field.name), codes)
         if found:
-            return f"{found}:{field.name}"
-    return ""
+            yield f"{found}:{field.name}"
 
 
 def _is_asked(field: Field, payload: Mapping[str, Any]) -> bool:
@@ -51,9 +60,9 @@ def _of_answer(field: Field, found: Any, codes: Codes) -> str:
         return "missing" if field.required else ""
     if not isinstance(found, Mapping):
         return "answer"
-    if found.get("unknown") in NOT_ANSWERED:
-        return ""
     value = found.get("value")
+    if found.get("unknown") in NOT_ANSWERED:
+        return "" if value in (None, "", []) else "answer"
     if value in (None, "", []):
         return "missing" if field.required else ""
     if field.answer is Answer.NUMBER:
@@ -96,9 +105,10 @@ def _allowed(field: Field, codes: Codes) -> set[str]:
 
 def _is_time(value: str) -> bool:
     try:
-        return datetime.fromisoformat(value).tzinfo is not None
+        found = datetime.fromisoformat(value)
     except ValueError:
         return False
+    return found.tzinfo is not None and found.year in YEARS
 
 
 def subject_fits(kind: Kind, subject: str, codes: Codes) -> bool:

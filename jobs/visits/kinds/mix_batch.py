@@ -18,7 +18,7 @@ def _recipe_pct(facts: Facts) -> float | None:
 def targets(facts: Facts, subject: str) -> tuple[Target, ...]:
     """Litres of this batch by the recipe: M1 is the first filling of the bin."""
     batches = (facts.numbers.get("fill") or {}).get("batches") or ()
-    at = int(subject[1:]) - 1 if subject[1:].isdigit() else 0
+    at = int(subject[1:]) - 1 if subject[1:].isdecimal() else 0
     if not 0 <= at < len(batches):
         return ()
     row = batches[at]

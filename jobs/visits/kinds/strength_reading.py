@@ -23,8 +23,8 @@ TWICE = "Read it again from another depth, or {minutes:.0f} minutes later."
 
 def read(facts: Facts, entry: Logged) -> Reading | None:
     """The strength that this reading stands for; None when something needed is missing. Raises `CalcError`."""
-    value, at = entry.number("value", entry.unit("value")), entry.number("sample_temperature", "°C")
     scale = entry.choice("scale")
+    value, at = entry.number("value", "°Bx" if scale == "brix" else "°C"), entry.number("sample_temperature", "°C")
     if facts.fluid is None or value is None or at is None or scale not in SCALES:
         return None
     used = facts.instrument(entry)

@@ -165,7 +165,7 @@ async function settle() {
   const kept = await get("meta", "device");
   if (kept) return { device: kept, lost: null };
   const device = crypto.randomUUID();
-  const lost = told.device ? { count: told.waiting || 0, after: told.receivedUpTo || "", device: told.device } : null;
+  const lost = told.device && told.waiting ? { count: told.waiting, after: told.receivedUpTo || "", device: told.device } : null;
   await write(["meta"], ({ meta }) => {
     meta.put(device, "device");
     meta.put(0, "seq");

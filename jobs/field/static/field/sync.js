@@ -118,6 +118,7 @@ export function buildName() {
   return document.querySelector("meta[name=groundloop-shell]")?.content || "";
 }
 
+// `waiting`: what is still on this phone once this batch is in.
 async function sendBatch(author, batch, waiting) {
   try {
     const { data } = await post("entries", await envelope(author, batch, waiting));
@@ -133,7 +134,11 @@ async function sendBatch(author, batch, waiting) {
       await lastResort(author, batch[0], error);
       return;
     }
-    for (const half of halves(batch)) await sendBatch(author, half, waiting);
+    let rest = waiting + batch.length;
+    for (const half of halves(batch)) {
+      rest -= half.length;
+      await sendBatch(author, half, rest);
+    }
   }
 }
 
@@ -170,8 +175,10 @@ async function flushOnce(forAuthor) {
   if (mine && mine !== person.id) tell();
   const author = forAuthor || person.id;
   const own = open.filter((entry) => entry.author === author);
+  let rest = open.length;
   for (const batch of batches(own, { most: limits.entries, bytes: limits.bytes })) {
-    await sendBatch(author, batch, open.length);
+    rest -= batch.length;
+    await sendBatch(author, batch, rest);
     tell();
   }
   const left = (await store.waiting()).filter((entry) => entry.author === author);
