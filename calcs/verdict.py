@@ -11,7 +11,7 @@ from calcs.sources import Source, Status
 class Outcome(StrEnum):
     """`WARN` is within the limit but outside the usual band."""
 
-    PASS = "pass"
+    PASS = "pass"  # noqa: S105 - the outcome, not a password
     WARN = "warn"
     FAIL = "fail"
     CANNOT_TELL = "cannot tell"
