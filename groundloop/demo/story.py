@@ -234,7 +234,7 @@ class Work:
         )  # fmt: skip
         for after, bar in ((10, "6.00"), (30, "5.99"), (28, "6.01")):
             log.add("pressure_reading", "T1", after=after, instrument="gauge", phase="hold", pressure=n(bar, "bar"))
-        readings = ((2, "6.00"), (5, "5.90"), (5, "5.84"), (10, "5.77"), (10, "5.71"), (15, "5.67"), (15, "5.64"))
+        readings = ((2, "6.00"), (5, "5.95"), (5, "5.91"), (10, "5.84"), (10, "5.78"), (15, "5.70"), (15, "5.64"))
         for after, bar in readings:
             log.add("pressure_reading", "T1", after=after, instrument="gauge", phase="isolated", pressure=n(bar, "bar"))
         log.add(

@@ -292,7 +292,8 @@ class Journey:
         for answer in range(page.locator(".finding__right form").count()):
             form = page.locator(".finding__right form").nth(answer)
             form.locator("textarea").fill("Asked the crew; as it should be.")
-            form.get_by_role("button").click()
+            with page.expect_navigation():
+                form.get_by_role("button").click()
         page.get_by_role("button", name=re.compile("Approve revision 2")).click()
         expect(page.locator("main")).to_contain_text("is approved")
         address = re.search(r"/sheets/[0-9a-f-]{36}/", page.url)
