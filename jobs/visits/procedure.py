@@ -36,11 +36,13 @@ FACTS: Final[list[dict[str, Any]]] = [
 
 TESTED = {"fact": "tested", "words": "{s} is not inside a passed pressure test."}
 
-# `kind` waits until every need stands. `subject_from`: the field that names the subject, else the entry's own.
+# `kind` waits until every need stands; `stop` says what not to do till then. `subject_from`: the field that names the
+# subject, else the entry's own.
 HOLD_POINTS: Final[list[dict[str, Any]]] = [
     {
         "code": "H3",
         "label": "Join a borehole's loop",
+        "stop": "Do not join {s}.",
         "kind": "joint",
         "each": "loops",
         "subject_from": "loop",
@@ -50,6 +52,7 @@ HOLD_POINTS: Final[list[dict[str, Any]]] = [
     {
         "code": "H4",
         "label": "Cover pipe before the test",
+        "stop": "Do not cover pipe of {s}.",
         "kind": "partial_cover",
         "each": "sections",
         "released_by": "Ground crew",
@@ -61,6 +64,7 @@ HOLD_POINTS: Final[list[dict[str, Any]]] = [
     {
         "code": "H5",
         "label": "Put joints under pressure",
+        "stop": "Do not put the joints under pressure.",
         "kind": "pressure_test",
         "each": "",
         "released_by": "Whoever made the joint",
@@ -69,6 +73,7 @@ HOLD_POINTS: Final[list[dict[str, Any]]] = [
     {
         "code": "H6",
         "label": "Backfill",
+        "stop": "Do not cover {s}.",
         "kind": "backfill_release",
         "each": "sections",
         "released_by": "Ground crew; manager when it is in doubt",
@@ -81,6 +86,7 @@ HOLD_POINTS: Final[list[dict[str, Any]]] = [
     {
         "code": "H9",
         "label": "Mix antifreeze",
+        "stop": "Do not mix antifreeze.",
         "kind": "mix_batch",
         "each": "job",
         "released_by": "Ground crew",
@@ -95,6 +101,7 @@ HOLD_POINTS: Final[list[dict[str, Any]]] = [
     {
         "code": "H10",
         "label": "Pump from the bin",
+        "stop": "Do not pump from the bin.",
         "kind": "loop_fill",
         "each": "job",
         "released_by": "Ground crew",
@@ -106,6 +113,7 @@ HOLD_POINTS: Final[list[dict[str, Any]]] = [
     {
         "code": "H11",
         "label": "Open to the heat pump",
+        "stop": "Do not open the loops to the heat pump.",
         "kind": "source_settings",
         "each": "job",
         "released_by": "Ground crew to heat pump engineer",
@@ -118,6 +126,7 @@ HOLD_POINTS: Final[list[dict[str, Any]]] = [
     {
         "code": "H12",
         "label": "Start the compressor",
+        "stop": "Do not start the compressor.",
         "kind": "deaeration_start",
         "each": "job",
         "released_by": "Heat pump engineer",
@@ -130,6 +139,7 @@ HOLD_POINTS: Final[list[dict[str, Any]]] = [
     {
         "code": "H13",
         "label": "Take final readings",
+        "stop": "Do not take the final readings.",
         "kind": "final_reading",
         "each": "job",
         "released_by": "Heat pump engineer",
@@ -142,6 +152,7 @@ HOLD_POINTS: Final[list[dict[str, Any]]] = [
     {
         "code": "H14",
         "label": "Hand over",
+        "stop": "Do not hand over.",
         "kind": "",
         "each": "job",
         "released_by": "Manager",

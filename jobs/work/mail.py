@@ -17,6 +17,7 @@ from jobs.work.errors import BadAddress
 from jobs.work.models import Mail
 
 KIND = "mail"
+AUTOMATIC = {"Auto-Submitted": "auto-generated"}  # RFC 3834: no holiday notice answers it
 
 
 def one_line(text: str) -> str:
@@ -38,7 +39,7 @@ def post(*, to: str, subject: str, body: str, at: datetime, secret: bool = False
 def send_now(*, to: str, subject: str, body: str) -> None:
     """For sign-in mails only, which must not lie in a row. Raises `OSError` when the mail host does not take it."""
     _check(to, subject)
-    EmailMessage(subject, body, settings.DEFAULT_FROM_EMAIL, [to]).send()
+    EmailMessage(subject, body, settings.DEFAULT_FROM_EMAIL, [to], headers=AUTOMATIC).send()
 
 
 def _check(to: str, subject: str) -> None:
@@ -56,7 +57,7 @@ def send(firm: UUID, subject: UUID, at: datetime) -> None:
         mail = Mail.objects.get(pk=subject)
     if mail.sent_at is not None:
         return
-    head = {"Message-ID": f"<{mail.pk}@{settings.SITE_HOST}>"}
+    head = AUTOMATIC | {"Message-ID": f"<{mail.pk}@{settings.SITE_HOST}>"}
     EmailMessage(mail.subject, mail.body, settings.DEFAULT_FROM_EMAIL, [mail.to], headers=head).send()
     with scope(firm):
         mail.sent_at = at

@@ -8,6 +8,7 @@ from typing import Any
 from uuid import uuid4
 
 import pytest
+from django.db import InterfaceError, OperationalError
 from django.test import Client
 from django.urls import reverse
 
@@ -164,6 +165,31 @@ def test_an_entry_that_breaks_the_service_is_kept_and_the_others_go_in(
 
     assert [result["status"] for result in results] == ["stored", "held", "stored", "stored"]
     assert (count(team), count(team, HeldItem)) == (3, 1)
+
+
+@pytest.mark.parametrize("trouble", [OperationalError("database is locked"), InterfaceError("connection closed")])
+def test_a_database_in_trouble_gives_no_receipt_and_the_phone_tries_again(
+    trouble: Exception, team: Team, job: Job, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What is not committed must not be told as received: the phone would forget it."""
+    client, entries = signed_in(team.crew), happy_entries(job, "papers", crew=team.crew)
+    client.raise_request_exception = False
+    honest = visits.receive
+
+    def breaks(raw: Any, **given: Any) -> Any:
+        if raw["id"] == entries[1]["id"]:
+            raise trouble
+        return honest(raw, **given)
+
+    monkeypatch.setattr("jobs.field.actions.visits.receive", breaks)
+    answer = post(client, "api-entries", batch(entries, team.crew.pk))
+    assert (answer.status_code, b'"results"' in answer.content) == (500, False)
+    assert (count(team), count(team, HeldItem)) == (0, 0)
+
+    monkeypatch.undo()
+    results = json.loads(post(client, "api-entries", batch(entries, team.crew.pk)).content)["results"]
+    assert {result["status"] for result in results} == {"stored"}
+    assert count(team) == len(entries)
 
 
 def test_past_a_closed_hold_point_it_is_kept_and_held(team: Team, job: Job) -> None:

@@ -99,6 +99,7 @@ def test_any_address_below_opens_with_the_office_off(offline: Phone) -> None:
 def test_a_release_past_a_closed_hold_point_is_kept_and_the_hold_point_stays_closed(offline: Phone) -> None:
     offline.open()
     offline.page.get_by_role("button", name="Release for backfill S1, to do").click()
+    expect(offline.page.get_by_role("dialog").locator("p").first).to_have_text("Do not cover S1.")
     expect(offline.page.get_by_role("dialog")).to_contain_text("S1 is not inside a passed pressure test.")
     offline.page.get_by_role("button", name="Log it, it will be held").click()
     offline.number("watch_pressure", "2.0")
@@ -113,6 +114,24 @@ def test_a_release_past_a_closed_hold_point_is_kept_and_the_hold_point_stays_clo
     expect(step).to_contain_text("Hold point H6")
     expect(step.get_by_role("button", name="Release for backfill S1, to do")).to_be_visible()
     assert [entry["kind"] for entry in offline.stored()] == ["backfill_release"]
+
+
+def test_a_joint_is_warned_of_before_its_form_opens_while_the_papers_of_a_hole_are_refused(offline: Phone) -> None:
+    offline.open("log/driller_papers/B1")
+    expect(offline.page.get_by_role("heading", name="Driller's papers")).to_be_visible()
+    for button in offline.page.get_by_role("button", name="Yes", exact=True).all():
+        button.click()
+    offline.page.locator("#field-accepted").get_by_role("button", name="No", exact=True).click()
+    offline.save()
+
+    offline.open()
+    offline.page.get_by_role("button", name="Joints S1, to do").click()
+    dialog = offline.page.get_by_role("dialog")
+    expect(dialog.locator("p").first).to_have_text("Do not join L1.")
+    expect(dialog).to_contain_text("The driller's papers of B1 are not accepted.")
+    dialog.get_by_role("button", name="Back to the steps").click()
+    offline.page.get_by_role("button", name="Joints S2, to do").click()
+    expect(offline.page.get_by_role("heading", level=1, name="Joint")).to_be_visible()
 
 
 def test_an_override_needs_ten_characters_and_opens_only_its_own_section(offline: Phone) -> None:
@@ -151,18 +170,30 @@ def test_looking_at_a_form_leaves_nothing_behind(offline: Phone) -> None:
     assert offline.drafts() == []
 
 
-@pytest.mark.parametrize(("typed", "asked"), [("95", "very low"), ("2500", "very high"), ("9000", "very high")])
-def test_an_unusual_number_is_asked_about_and_kept(typed: str, asked: str, offline: Phone) -> None:
+IMPOSSIBLE = "Yes, that is what it says"
+
+
+@pytest.mark.parametrize(
+    ("typed", "asked", "yes", "main"),
+    [
+        ("95", "very low", IMPOSSIBLE, "Change it"),
+        ("2500", "very high", "Yes, 2500 mm", "Yes, 2500 mm"),
+        ("99999999999999", "very high", IMPOSSIBLE, "Change it"),
+    ],
+)
+def test_an_unusual_number_is_asked_about_and_kept(typed: str, asked: str, yes: str, main: str, offline: Phone) -> None:
     offline.open("log/trench_section/S1")
     offline.page.locator("#field-depth .reading").click()
     offline.page.locator(".pad__line").fill(typed)
     offline.page.get_by_role("button", name="Keep", exact=True).click()
 
     expect(offline.page.get_by_text(f"{typed} mm is {asked}. Is that right?")).to_be_visible()
+    expect(offline.page.locator(".over .keys .key--main")).to_have_text(main)
     offline.page.get_by_role("button", name="Change it").click()
     expect(offline.page.locator(".pad__line")).to_have_value(typed)
+    assert offline.page.locator(".pad__line").evaluate("line => line.scrollWidth - line.clientWidth") <= 0
     offline.page.get_by_role("button", name="Keep", exact=True).click()
-    offline.page.get_by_role("button", name=f"Yes, {typed} mm").click()
+    offline.page.get_by_role("button", name=yes).click()
     expect(offline.page.get_by_role("button", name=f"Depth: {typed} mm")).to_be_visible()
 
 

@@ -126,3 +126,9 @@ def test_the_message_as_it_travels_has_the_heads_it_should(settings: object, tmp
     assert travelled["Message-ID"] == f"<{letter.pk}@localhost>"
     assert travelled["To"] == "cato@example.test"
     assert travelled["Bcc"] is None
+    assert travelled["Auto-Submitted"] == "auto-generated"  # RFC 3834, section 5
+
+
+def test_a_sign_in_mail_says_too_that_no_person_sent_it() -> None:
+    mail.send_now(to="cato@example.test", subject="New password", body="Follow the link.")
+    assert django_mail.outbox[0].message()["Auto-Submitted"] == "auto-generated"

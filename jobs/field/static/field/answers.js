@@ -34,7 +34,8 @@ async function sure(field, text, value, unit, units) {
     how === "hard"
       ? `Between ${low} and ${high} ${field.units[0]} is possible. It is kept as you read it, and the office will look at it.`
       : `Usual is ${low} to ${high} ${field.units[0]}.`;
-  return ask(`${text} ${unit} is very ${side}. Is that right?`, { yes: `Yes, ${text} ${unit}`, no: "Change it", detail });
+  const doubt = how === "hard";
+  return ask(`${text} ${unit} is very ${side}. Is that right?`, { yes: doubt ? "Yes, that is what it says" : `Yes, ${text} ${unit}`, no: "Change it", detail, doubt });
 }
 
 // Opens over the page; hands back {text, value, unit}, {later: true} or null when it was closed.
@@ -49,7 +50,9 @@ export function pad(field, { value = null, units = {}, next = "Keep", target = "
       spellcheck: "false",
       "aria-label": field.label,
       value: value?.text || "",
+      oninput: () => fit(),
     });
+    const fit = () => line.style.setProperty("--figures", Math.max(1, line.value.length));
     const error = h("p.pad__error", { role: "alert" });
     const chips = h("div.chips", { role: "group", "aria-label": "Unit" });
     const close = (result) => {
@@ -68,6 +71,7 @@ export function pad(field, { value = null, units = {}, next = "Keep", target = "
       else if (mark === "sign") line.value = text.startsWith("-") ? text.slice(1) : `-${text}`;
       else if (mark === POINT && /[.,]/.test(text)) return;
       else line.value = text + mark;
+      fit();
       put(error);
     };
     const keep = async () => {
@@ -107,6 +111,7 @@ export function pad(field, { value = null, units = {}, next = "Keep", target = "
       ),
     );
     drawChips();
+    fit();
     document.body.append(sheet);
     line.focus();
   });

@@ -53,8 +53,8 @@ export function say(words) {
   if (place) place.textContent = words;
 }
 
-// One question, two answers; nothing is pre-chosen.
-export function ask(question, { yes, no, detail = "" }) {
+// One question, two answers; nothing is pre-chosen. `doubt`: it is the "no" that stands out.
+export function ask(question, { yes, no, detail = "", doubt = false }) {
   return new Promise((answer) => {
     const close = (value) => {
       sheet.remove();
@@ -64,7 +64,7 @@ export function ask(question, { yes, no, detail = "" }) {
       "div.over",
       { role: "dialog", "aria-modal": "true", "aria-label": question },
       h("div.over__sheet", {}, h("p.over__question", {}, question), detail && h("p", {}, detail),
-        h("div.keys", {}, key(no, () => close(false)), key(yes, () => close(true), "main"))),
+        h(`div.keys${doubt ? ".keys--stack" : ""}`, {}, key(no, () => close(false), doubt ? "main" : ""), key(yes, () => close(true), doubt ? "" : "main"))),
     );
     document.body.append(sheet);
     sheet.querySelector("button").focus();

@@ -94,7 +94,7 @@ function page(inside, place, local, tools) {
     lastEntries(inside, local),
     drawing(job),
     h("details", {}, h("summary", {}, "Other steps"), h("ul", {}, others.map((step) => stepRow(inside, step, local)))),
-    h("details", {}, h("summary", {}, "Log something else"), h("div.keys.keys--stack", {}, ["joint", "partial_cover", "watch_reading", "photo", "note", "signature", "override"].filter((code) => inside.kinds[code]).map((code) => key(inside.kinds[code].label, () => local.go(`log/${code}`))))),
+    h("details", {}, h("summary", {}, "Log something else"), h("div.keys.keys--stack", {}, ["joint", "partial_cover", "watch_reading", "photo", "note", "signature", "override"].filter((code) => inside.kinds[code]).map((code) => key(inside.kinds[code].label, () => other(inside, code, local))))),
     h("div.act", {}, next ? key(`Next: ${next.label}${next.toDo[0] && next.kind !== "pressure_test" && next.toDo[0] !== "system" ? ` ${next.toDo[0]}` : ""}`, () => begin(inside, next, next.toDo[0], local), "main") : key("Log a photo or note", () => local.go("log/photo"))),
   );
 }
@@ -115,6 +115,12 @@ function closedFor(inside, kind) {
 
 function closedRow(step, subject) {
   return step.closed.get(subject) || step.closed.get("") || null;
+}
+
+// A joint is begun for a section; its hold points are those of the loops there, or of all while no section is named.
+function closedRows(inside, step, subject) {
+  if (step.kind === "joint") return [...step.closed.values()].filter((row) => !subject || inside.job.plan.loops[row.subject]?.section === subject);
+  return [closedRow(step, subject ?? "")].filter(Boolean);
 }
 
 function stepRow(inside, step, local) {
@@ -149,9 +155,12 @@ function mayLog(inside, kind) {
 
 async function begin(inside, step, subject, local) {
   if (!mayLog(inside, step.kind) && !(await ask("This is the heat pump engineer's step.", { yes: "Log it all the same", no: "Back", detail: "Logged by you it is kept, and the office will look at it." }))) return;
-  const row = step.closed.size ? closedRow(step, subject ?? "") : null;
-  if (row && !(await past(inside, row, local))) return;
+  if (!(await past(inside, step.kind, closedRows(inside, step, subject), local))) return;
   leadTo(inside, step, subject, local);
+}
+
+async function other(inside, kind, local) {
+  if (await past(inside, kind, [...closedFor(inside, kind).values()], local)) local.go(`log/${kind}`);
 }
 
 function leadTo(inside, step, subject, local) {
@@ -177,18 +186,23 @@ function openTest(inside) {
 }
 
 // A closed hold point is told, never hidden: the entry is kept all the same, but takes no effect.
-function past(inside, row, local) {
+function past(inside, kind, rows, local) {
+  if (!rows.length) return true;
+  const [{ code }] = rows;
+  const { label, stop = "Do not go on with this step." } = inside.pack.procedure.hold_points.find((row) => row.code === code);
+  const names = rows.map((row) => row.subject).filter(Boolean).join(", ");
+  const reasons = [...new Set(rows.flatMap((row) => row.missing))];
   return new Promise((answer) => {
     const close = (value) => {
       sheet.remove();
       answer(value);
     };
-    const sheet = h("div.over", { role: "dialog", "aria-modal": "true", "aria-label": `Hold point ${row.code}` },
-      h("div.over__sheet", {}, h("p.over__question", {}, `Hold point ${row.code}: ${labelOf(inside, row.code)}${row.subject ? ` ${row.subject}` : ""}`),
-        h("ul.step__why", {}, row.missing.map((each) => h("li", {}, each))),
-        h("p", {}, "You can log it now. It is kept, but takes no effect until this is put right or the office takes it."),
-        h("div.keys.keys--stack", {}, key("Back to the steps", () => close(false), "main"), key("Log it, it will be held", () => close(true)),
-          key("Go past it, with a reason", () => (close(false), local.go(`log/override/${keyOf(row)}`))))));
+    const sheet = h("div.over", { role: "dialog", "aria-modal": "true", "aria-label": `Hold point ${code}` },
+      h("div.over__sheet", {}, h("p.over__question", {}, stop.replaceAll("{s}", names)), h("p", {}, `Hold point ${code}: ${label} ${names}`),
+        h("ul.step__why", {}, reasons.map((each) => h("li", {}, each))),
+        h("p", {}, `You can log it now. ${kind === "joint" ? `A joint of ${names}` : "It"} is kept, but takes no effect until this is put right or the office takes it.`),
+        h("div.keys.keys--stack", {}, key("Back to the steps", () => close(false), "main"), key(kind === "joint" ? "Go on to the joint" : "Log it, it will be held", () => close(true)),
+          key("Go past it, with a reason", () => (close(false), local.go(rows.length === 1 ? `log/override/${keyOf(rows[0])}` : "log/override"))))));
     document.body.append(sheet);
     sheet.querySelector("button").focus();
   });
