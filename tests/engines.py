@@ -2,4 +2,4 @@
 
 from __future__ import annotations
 
-ELSEWHERE = "about the other database; tests/trust/test_on_postgresql.py runs those of PostgreSQL there"
+ELSEWHERE = "about the other database; tests/running/test_on_postgresql.py runs those of PostgreSQL there"

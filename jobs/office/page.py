@@ -12,7 +12,7 @@ from jobs.ground.drawing import Mark, array_svg
 from jobs.office import queries
 from jobs.office.trade import stations
 from jobs.planning.models import Job, JobState
-from jobs.planning.trade import PAUSES, may_move
+from jobs.planning.trade import PAUSES, may_be_visited, may_move
 from jobs.reminders.queries import open_reminders
 from jobs.visits import queries as visits
 from jobs.visits.queries import Ledger
@@ -31,6 +31,7 @@ def job_page(job: Job, member: Member, *, at: datetime) -> dict[str, Any]:
     return {
         "job": job,
         "may_edit": member.works_at_desk and job.state not in queries.OVER,
+        "may_plan": member.works_at_desk and may_be_visited(job.state),
         "may_pause": member.works_at_desk and may_move(job.state, JobState.ON_HOLD),
         "may_resume": member.works_at_desk and job.state in PAUSES,
         "may_cancel": member.has_role(Role.MANAGER) and may_move(job.state, JobState.CANCELLED),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 
 from django.db.models import Exists, OuterRef, Prefetch, Q, QuerySet, Sum
 
@@ -48,11 +48,11 @@ def jobs_found(text: str, *, show: str) -> QuerySet[Job]:
     return jobs
 
 
-def board_rows(jobs: Sequence[Job], *, due: Iterable[Open], at: datetime) -> list[BoardRow]:
+def board_rows(jobs: Sequence[Job], *, due: Iterable[Open], today: date) -> list[BoardRow]:
     """A row per job, with what it needs from somebody first in words; `due`: the runs that wait for a check."""
     days = {each.job.pk: each.days_overdue for each in due}
     upcoming = Visit.objects.filter(
-        state__in=(VisitState.PLANNED, VisitState.UNDER_WAY), planned_date__gte=at.date()
+        state__in=(VisitState.PLANNED, VisitState.UNDER_WAY), planned_date__gte=today
     ).order_by("planned_date")
     visits: dict[object, Visit] = {}
     for visit in upcoming.filter(job__in=[job.pk for job in jobs]):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
@@ -43,7 +43,7 @@ def board(request: MemberRequest) -> HttpResponse:
     due = open_reminders(request.member, at=at)
     context = {
         "reminders": due,
-        "rows": queries.board_rows(list(jobs.object_list), due=due, at=at),
+        "rows": queries.board_rows(list(jobs.object_list), due=due, today=_today(request, at)),
         "jobs": jobs,
         "counts": queries.board_counts(due),
         "q": text,
@@ -57,7 +57,7 @@ def board(request: MemberRequest) -> HttpResponse:
 @member_view(*DESK)
 def week(request: MemberRequest) -> HttpResponse:
     """One week of visits with their crews; prints for the yard wall."""
-    today = clock.now().astimezone(ZoneInfo(request.member.firm.time_zone)).date()
+    today = _today(request, clock.now())
     monday = _monday(request.GET.get("from", ""), today)
     context = {
         "days": queries.week(monday),
@@ -68,6 +68,11 @@ def week(request: MemberRequest) -> HttpResponse:
         "today": today,
     }
     return render(request, "office/week.html", context)
+
+
+def _today(request: MemberRequest, at: datetime) -> date:
+    """The day on the firm's own calendar."""
+    return at.astimezone(ZoneInfo(request.member.firm.time_zone)).date()
 
 
 def _monday(text: str, today: date) -> date:

@@ -34,6 +34,11 @@ def may_change(state: str) -> bool:
     return state not in CLOSED
 
 
+def may_be_visited(state: str) -> bool:
+    """True while a visit may be planned: not when the job is over, nor while it is on hold."""
+    return state not in CLOSED | PAUSES
+
+
 def is_before_ground(state: str) -> bool:
     """True until the crew has begun: loops, boreholes and sections may still be taken out."""
     return state in DESK

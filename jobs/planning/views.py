@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 from uuid import UUID
+from zoneinfo import ZoneInfo
 
 from django import forms as django_forms
 from django.contrib import messages
@@ -167,7 +168,7 @@ def job_cancel(request: MemberRequest, pk: UUID) -> HttpResponse:
 
 @member_view(*DESK)
 def instruments(request: MemberRequest) -> HttpResponse:
-    today = clock.now().date()
+    today = clock.now().astimezone(ZoneInfo(request.member.firm.time_zone)).date()
     return render(request, "planning/instruments.html", {"instruments": queries.instruments(), "today": today})
 
 

@@ -181,11 +181,14 @@ def answer_finding(finding: Finding, *, text: str, waive: bool = False, by: Memb
     sheet = finding.sheet
     if sheet.state != SheetState.SUBMITTED:
         raise SheetRefused("This sheet does not wait for review any more. Reload the page.")
-    text = text.strip() or ("" if waive else "Looked at, as it should be.")
-    if waive and len(text) < LEAST_REASON:
-        raise SheetRefused(f"Say in at least {LEAST_REASON} characters why this is waived: it is printed on the sheet.")
     if finding.severity == Severity.BLOCK and not waive:
         raise SheetRefused("This blocks the approval: ask the crew, or waive it with a reason.")
+    text = text.strip()
+    if len(text) < LEAST_REASON:
+        wanted = (
+            "why this is waived: it is printed on the sheet" if waive else "what you found: it is kept as your answer"
+        )
+        raise SheetRefused(f"Say in at least {LEAST_REASON} characters {wanted}.")
     with transaction.atomic():
         finding.answer, finding.waived = text[:500], waive
         finding.answered_by, finding.answered_at = by, at

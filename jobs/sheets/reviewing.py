@@ -19,7 +19,7 @@ from jobs.sheets.models import Finding, Sheet
 from jobs.sheets.page import array, whole
 from jobs.sheets.page.base import DASH, Book, Judged, Row, judged
 from jobs.visits.kinds import KINDS, Answer, Field
-from jobs.visits.models import Entry
+from jobs.visits.models import Ask, Entry
 
 MOST_CARDS = 4
 NOBODY = Person("", "–", "")
@@ -183,6 +183,17 @@ def _curve(book: Book, item: Item) -> str:
     if item.kind not in {"pressure_test", "pressure_end"}:
         return ""
     return next((section.svg for section in array.tests(book) if section.code == f"test-{item.subject}"), "")
+
+
+def asked(sheet: Sheet) -> list[tuple[Ask, str]]:
+    """What was sent back to the crew, each with the words that the form has for its field."""
+    return [(ask, _label(ask.entry.kind, ask.field)) for ask in queries.asks_of(sheet)]
+
+
+def _label(kind: str, name: str) -> str:
+    known = KINDS.get(kind)
+    field = known.field_of(name) if known else None
+    return field.label if field else name
 
 
 def changed_since(sheet: Sheet, seen: Evidence) -> list[Item]:

@@ -18,5 +18,5 @@ class Severity(StrEnum):
         return {"block": "Blocks approval", "warn": "Needs an answer", "note": "Note"}[self.value]
 
 
-LEAST_REASON: Final = 10  # characters of a waiver or a reopening
+LEAST_REASON: Final = 10  # characters of an answer, a waiver or a reopening
 PDF: Final = "sheet_pdf"

@@ -83,7 +83,7 @@ def review(request: MemberRequest, pk: UUID) -> HttpResponse:
         "open": sum(not one.row.is_settled for one in questions),
         "everything": reviewing.everything(cards),
         "changed": reviewing.changed_since(found, seen),
-        "asks": queries.asks_of(found),
+        "asks": reviewing.asked(found),
         "self_review": queries.may_self_review(found, request.member.pk),
     }
     return render(request, "sheets/review.html", context)

@@ -13,8 +13,9 @@ from jobs.firms import audit
 from jobs.firms.models import Member
 from jobs.planning import actions as planning
 from jobs.planning.models import Job, JobState
+from jobs.planning.trade import may_be_visited
 from jobs.visits import envelope, given, ledger, receiving, trade
-from jobs.visits.errors import NotHeld, RunEnded, Unreadable, VisitClosed
+from jobs.visits.errors import JobStopped, NotHeld, RunEnded, Unreadable, VisitClosed
 from jobs.visits.models import (
     Ask,
     Booking,
@@ -174,7 +175,9 @@ class VisitFields(TypedDict, total=False):
 def plan_visit(
     job: Job, *, by: Member, at: datetime, crew: Iterable[Member] = (), **fields: Unpack[VisitFields]
 ) -> Visit:
-    """Plans a visit and books its crew; the first one makes a designed job scheduled."""
+    """Plans a visit and books its crew; the first one makes a designed job scheduled. Raises `JobStopped`."""
+    if not may_be_visited(job.state):
+        raise JobStopped(f"This job is {job.get_state_display().lower()}, so no visit can be planned.")
     with transaction.atomic():
         visit = Visit(job=job, **fields)
         visit.save()

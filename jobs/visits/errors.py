@@ -13,6 +13,10 @@ class NotHeld(Refused):
     """The entry is not held any more."""
 
 
+class JobStopped(Refused):
+    """The job is over or on hold."""
+
+
 class VisitClosed(Refused):
     """The visit is finished or cancelled."""
 

@@ -192,15 +192,18 @@ def insert(row: Entry, new: Incoming) -> Entry | None:
 
 
 def note_arrival(row: Entry) -> None:
-    """What can only be judged now: clock, late or early typing, gaps and repeats in the phone's numbering."""
+    """What can only be judged now: clock, late or early typing, who sent it, gaps and repeats in the phone's numbering."""
     typed_after = (row.recorded_at - row.observed_at).total_seconds()
-    found: list[tuple[str, float]] = []
+    found: list[tuple[str, float | None]] = []
     if abs(row.clock_offset_s) > trade.CLOCK_OFF_S:
         found.append(("clock", row.clock_offset_s))
     if typed_after > trade.LATE_S:
         found.append(("late", typed_after))
     if -typed_after > trade.AHEAD_S:
         found.append(("future", -typed_after))
+    kind = KINDS.get(row.kind)
+    if row.sent_by_id != row.person_id and kind and not _may(row.sent_by, kind.roles):
+        found.append(("sender", None))
     others = Entry.objects.filter(device=row.device).exclude(pk=row.pk)
     if others.filter(device_seq=row.device_seq).exists():
         found.append(("seq_repeat", float(row.device_seq)))

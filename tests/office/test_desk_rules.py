@@ -109,6 +109,19 @@ class TestBoard:
             )
         assert "Waits for the well permit" in page_of(signed_in(team.manager), "/")
 
+    def test_what_a_job_needs_stands_in_its_own_row(self, team: Team) -> None:
+        late, quiet = bare(team), bare(team)
+        day = date(2026, 3, 18)
+        with scope(team.firm.pk):
+            visit = visits.plan_visit(
+                quiet, kind=VisitKind.GROUND, planned_date=day, crew=[team.crew], by=team.scheduler, at=build.AT
+            )
+            due: Any = [SimpleNamespace(job=late, days_overdue=3)]
+            first, second = queries.board_rows([late, quiet], due=due, today=day)
+        overdue = ("fail", "De-aeration check 3 days overdue")
+        assert (first.job, first.flags, first.next_visit) == (late, (overdue,), None)
+        assert (second.job, second.flags, second.next_visit) == (quiet, (), visit)
+
     def test_pages_hold_forty_and_keep_the_question(self, team: Team) -> None:
         site, rules = build.a_site(team.firm), build.a_rule_set(team.firm)
         for number in range(43):
@@ -342,3 +355,25 @@ class TestWeek:
             Visit.objects.filter(pk=visit.pk).update(state="cancelled")
         page = page_of(signed_in(team.scheduler), "/week", **{"from": "2026-03-11"})
         assert "Orchard House array" not in page
+
+    def test_the_next_visit_is_from_the_firms_day(self, team: Team, monkeypatch: pytest.MonkeyPatch) -> None:
+        """At 20:00 in Chicago today's visit still stands on the board, though it is tomorrow in UTC."""
+        team.firm.time_zone = "America/Chicago"
+        team.firm.save()
+        with scope(team.firm.pk):
+            visit = visits.plan_visit(
+                bare(team), kind=VisitKind.GROUND, planned_date=date(2026, 1, 14), by=team.scheduler, at=build.AT
+            )
+        client = signed_in(team.scheduler)
+        monkeypatch.setattr(clock, "now", lambda: datetime(2026, 1, 15, 2, 0, tzinfo=UTC))
+        assert [row.next_visit for row in client.get("/").context["rows"]] == [visit]
+
+
+@pytest.mark.parametrize("state", JobState.values)
+def test_a_visit_is_offered_where_it_can_be_planned(team: Team, state: str) -> None:
+    job = bare(team)
+    with scope(team.firm.pk):
+        Job.objects.filter(pk=job.pk).update(state=state)
+    stopped = state in {JobState.CANCELLED, JobState.APPROVED, JobState.HANDED_OVER, JobState.ON_HOLD}
+    page = page_of(signed_in(team.scheduler), job_address(job))
+    assert (reverse("visits:visit-new", args=[job.pk]) in page) is not stopped

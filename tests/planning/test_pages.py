@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import date
+from datetime import UTC, date, datetime
 from typing import Any
 
 import pytest
@@ -12,6 +12,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from jobs.firms import clock
 from jobs.firms.models import Firm
 from jobs.firms.scope import scope
 from jobs.planning.models import Customer, FluidProduct, Instrument, Job, RuleSet, Site
@@ -207,6 +208,18 @@ def test_calibration_is_told_by_word(team: Team, desk: Client) -> None:
     page = desk.get(reverse("planning:instruments")).content.decode()
     assert "ran out 31 Jan 2020" in page
     assert "state--fail" in page
+
+
+def test_calibration_runs_out_on_the_firms_day(team: Team, desk: Client, monkeypatch: pytest.MonkeyPatch) -> None:
+    team.firm.time_zone = "America/Chicago"
+    team.firm.save()
+    build.instruments(team.firm, calibration_due_date=date(2026, 1, 14))
+    for now, word in (
+        (datetime(2026, 1, 15, 2, 0, tzinfo=UTC), "until"),
+        (datetime(2026, 1, 15, 7, 0, tzinfo=UTC), "ran out"),
+    ):
+        monkeypatch.setattr(clock, "now", lambda now=now: now)
+        assert f"{word} 14 Jan 2026" in desk.get(reverse("planning:instruments")).content.decode()
 
 
 def test_a_fluid_is_entered_and_changed(team: Team, desk: Client) -> None:

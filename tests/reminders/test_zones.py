@@ -199,3 +199,18 @@ def test_managers_hear_from_the_fourth_day_each_once(team: Team, log: Log) -> No
     both = member(team.firm, Role.MANAGER, Role.SCHEDULER, name="Bea Holt")
     fall_due(datetime(2026, 3, 25, 9, 0, tzinfo=UTC))
     assert heard(team) == sorted(["cato", "mara", "sol", both.user.email.split(".")[0]])
+
+
+def test_the_sites_clock_counts_and_not_the_firms(team: Team, log: Log) -> None:
+    """Kiritimati is fourteen hours ahead of the firm's London: the run ends there on Sunday, 0:45."""
+    with scope(team.firm.pk):
+        planning.change_site(log.job.site, time_zone="Pacific/Kiritimati", by=team.scheduler, at=FRIDAY)
+        (open_run,) = open_reminders(team.scheduler, at=datetime(2026, 3, 21, 9, 0, tzinfo=UTC))
+    assert open_run.days_overdue == -1
+    fall_due(datetime(2026, 3, 22, 18, 30, tzinfo=UTC))
+    with scope(team.firm.pk):
+        (row,) = Reminder.objects.all()
+        assert (row.local_date, row.days_overdue) == (date(2026, 3, 23), 1)
+        assert Mail.objects.filter(body__contains="Sunday 22 March 2026 at 00:45 (site time)").count() == 2
+        remind(row.run_id, MONDAY + timedelta(days=1, hours=-1))
+        assert Reminder.objects.count() == 1

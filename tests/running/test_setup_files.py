@@ -79,6 +79,13 @@ def test_the_services_database_role_is_bound_by_row_security(compose: dict[str, 
     assert compose["services"]["web"]["environment"]["DATABASE_URL"].startswith(f"postgresql://{role[1]}@")
 
 
+def test_the_database_password_has_no_default() -> None:
+    text = (ROOT / "docker-compose.yml").read_text(encoding="utf-8")
+    uses = re.findall(r"\$\{DATABASE_PASSWORD([^}]*)\}", text)
+    assert len(uses) == 3
+    assert all(use.startswith(":?") for use in uses)
+
+
 def test_every_volume_and_config_is_declared_and_used(compose: dict[str, Any]) -> None:
     services = compose["services"].values()
     mounted = {volume.partition(":")[0] for service in services for volume in service.get("volumes", [])}
@@ -92,7 +99,7 @@ def test_images_are_named_with_their_version(compose: dict[str, Any]) -> None:
     assert [image for image in images if not re.search(r":\d+$", image)] == []
 
 
-@pytest.mark.parametrize("name", [".venv/", ".groundloop/"])
+@pytest.mark.parametrize("name", [".venv/", ".groundloop/", ".env"])
 def test_what_the_program_makes_is_ignored_by_git_and_left_out_of_the_image(name: str) -> None:
     assert name in (ROOT / ".gitignore").read_text().splitlines()
     assert name.rstrip("/") in (ROOT / ".dockerignore").read_text().splitlines()

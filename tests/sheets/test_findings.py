@@ -7,9 +7,11 @@ from dataclasses import dataclass, field, replace
 from datetime import timedelta
 from functools import cache
 from typing import Any
+from unittest.mock import Mock
 
 import pytest
 
+from calcs.verdict import Outcome
 from jobs.sheets import findings
 from jobs.sheets.evidence import Arrival, Evidence, Item, Reuse, Standing
 from jobs.sheets.findings import CHECKS, Found, Severity
@@ -140,7 +142,7 @@ CASES = (
     Case("hold point gone past", "H2", W, add=(entry("override", "H6", clock(0, "15:05")),), subject="H6"),
     Case("covered before release", "H3", B, without("backfill_release", "S3"), subject="S3"),
     Case("a result fails", "R1", B, only("flush", "L1", clear=v(False)), subject="L1"),
-    Case("a result cannot be told", "R1", W, only("strength_reading", "system", zeroed=v(False)), subject="system"),
+    Case("a result cannot be told", "R1", W, only("strength_reading", "M1", value={"unknown": "not_measured"}), subject="M1"),
     Case("no static pressure", "M1", B, without("static_pressure"), field="static_pressure"),
     Case("a borehole without papers", "M1", B, without("driller_papers", "B3"), subject="B3"),
     Case("a loop not filled", "M1", B, without("loop_fill", "L4"), subject="L4"),
@@ -186,6 +188,7 @@ CASES = (
     Case("the phone's clock is off", "T7", N, parts={"arrivals": (Arrival(clean().items[0].id, "clock", -400.0),)}),
     Case("an entry is held", "S1", B, add=(entry("mix_batch", "M9", clock(0, "08:00"), water=n(10, "L"),
                                                  concentrate=n(5, "L")),), subject="M9"),
+    Case("sent by somebody else", "S4", W, parts={"arrivals": (Arrival(clean().items[0].id, "sender"),)}, subject=""),
     Case("a phone still has entries", "S3", B, parts={"waiting_phones": 1}),
     Case("something could not be read", "S3", W, parts={"unread_items": 2}),
 )  # fmt: skip
@@ -258,3 +261,39 @@ def test_the_gravest_come_first() -> None:
     seen = main_job.evidence(only("final_reading", None, flow=n(30, "L/min")), unread_items=1)
     order = [one.severity for one in findings.run(seen)]
     assert order == sorted(order, key=["block", "warn", "note"].index)
+
+
+def test_one_fact_is_one_question() -> None:
+    seen = main_job.evidence(only("strength_reading", "system", zeroed=v(False)))
+    item = next(one for one in seen.of("strength_reading", "system") if one.outcome is Outcome.CANNOT_TELL)
+    assert [one.code for one in findings.run(seen) if item.id in one.entries] == ["Q4"]
+
+
+@pytest.mark.parametrize(
+    ("severity", "subject", "entries", "is_told"),
+    [
+        (B, "L1", ("a", "b"), False),
+        (W, "L1", ("a",), True),  # what asks more mildly does not stand for a failed result
+        (B, "L2", ("a",), True),
+        (B, "", ("a",), True),
+        (B, "L1", ("b",), True),
+    ],
+)
+def test_a_result_is_told_unless_its_entry_is_asked_about(
+    monkeypatch: pytest.MonkeyPatch, severity: Severity, subject: str, entries: tuple[str, ...], is_told: bool
+) -> None:
+    bare = Found("R1", B, "It fails. What was done about it?", "L1", ("a",), "flush")
+    other = Found("V6", severity, "Is that so?", subject, entries, "flow")
+    for code in CHECKS:
+        told = {"R1": [bare], "V6": [other]}.get(code, [])
+        monkeypatch.setitem(CHECKS, code, replace(CHECKS[code], run=Mock(return_value=told)))
+    assert (bare in findings.run(clean())) is is_told
+    assert other in findings.run(clean())
+
+
+def test_who_sent_it_is_asked_once_and_names_nobody() -> None:
+    seen = clean()
+    sent = tuple(Arrival(item.id, "sender") for item in seen.items[:3])
+    (found,) = findings.run(replace(seen, arrivals=sent))
+    assert found.text == "3 entries were sent by another person than who logged them. Who saw them?"
+    assert found.entries == tuple(one.entry for one in sent)

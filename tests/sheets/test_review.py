@@ -100,6 +100,20 @@ def test_a_block_needs_a_waiver_with_a_reason(world: World) -> None:
     assert printed["by"]
 
 
+@pytest.mark.parametrize("text", ["", "   ", "Fine.    ", "123456789"])
+def test_a_question_needs_an_answer_in_words(world: World, text: str) -> None:
+    world.logs("override", "H6:S1", text={"reason": "The digger had to leave, dry weather ended."})
+    row = next(row for row in world.findings(world.sheet()) if row.severity == Severity.WARN)
+    with world.scope():
+        with pytest.raises(SheetRefused, match="10 characters"):
+            actions.answer_finding(row, text=text, by=world.team.manager, at=world.later())
+        row.refresh_from_db()
+        assert not row.is_settled
+        actions.answer_finding(row, text=" 0123456789 ", by=world.team.manager, at=world.later())
+        row.refresh_from_db()
+    assert (row.answer, row.is_settled) == ("0123456789", True)
+
+
 def test_an_answer_falls_when_its_evidence_changes(world: World) -> None:
     world.correct(world.entry("final_reading", "R1"), flow=n("20", "L/min"))
     sheet = world.sheet()

@@ -13,6 +13,7 @@ from django.db import connection, transaction
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
+from django.utils.html import escape
 from pytest_django import DjangoDbBlocker
 
 from jobs.firms import clock
@@ -21,6 +22,7 @@ from jobs.firms.scope import scope
 from jobs.planning.models import Job, JobState
 from jobs.sheets import actions, queries, render, tasks
 from jobs.sheets.models import Severity, Sheet, SheetState
+from jobs.visits.kinds import KINDS
 from jobs.visits.models import Ask
 from tests.build import a_job
 from tests.build_entries import n
@@ -145,6 +147,54 @@ def test_asking_the_crew_through_the_page(world: World) -> None:
         assert Ask.objects.get().text == "Was the valve half shut?"
     assert client.post(reverse("sheets:ask", args=[sheet.pk]), ask | {"text": ""}, follow=True).status_code == 200
     assert client.post(reverse("sheets:ask", args=[sheet.pk]), ask | {"entry": str(uuid4())}).status_code == 404
+
+
+def test_what_was_asked_is_told_by_the_label_of_the_form(world: World) -> None:
+    client, sheet, entry = signed_in(world.team.manager), sheet_of(world), world.entry("strength_reading", "M1")
+    ask = {"entry": str(entry.pk), "field": "zeroed", "text": "Was it done?"}
+    page = client.post(reverse("sheets:ask", args=[sheet.pk]), ask, follow=True).content.decode()
+    label = next(field.label for field in KINDS["strength_reading"].fields if field.name == "zeroed")
+    assert f"({escape(label)}, " in page
+    assert "(zeroed, " not in page
+
+
+def test_the_answer_to_look_at_is_chosen_by_the_manager(world: World) -> None:
+    client, sheet, entry = signed_in(world.team.manager), sheet_of(world), world.entry("static_pressure")
+    page = client.get(reverse("sheets:review", args=[sheet.pk])).content.decode()
+    boxes = re.findall(r'<select name="field"([^>]*)>(.*?)</select>', page, re.DOTALL)
+    assert boxes
+    for attributes, choices in boxes:
+        assert "required" in attributes
+        assert choices.startswith('<option value="">Choose the answer</option>')
+    card = page[page.index('id="finding-') : page.index('id="everything"')]
+    assert re.search(r'<option value="flow" selected>', card), "what the finding names is chosen"
+    assert " selected" not in page[page.index('id="everything"') :]
+    ask = {"entry": str(entry.pk), "field": "", "text": "Dry?"}
+    page = client.post(reverse("sheets:ask", args=[sheet.pk]), ask, follow=True).content.decode()
+    assert "at which answer" in page
+    with world.scope():
+        assert not Ask.objects.exists()
+
+
+def test_a_short_answer_is_refused_in_words(world: World) -> None:
+    client, sheet = signed_in(world.team.manager), sheet_of(world)
+    page = client.get(reverse("sheets:review", args=[sheet.pk])).content.decode()
+    boxes = re.findall(r'<textarea name="text" id="answer-[^>]*>', page)
+    assert boxes
+    assert all('minlength="10" required' in box for box in boxes)
+    with world.scope():
+        row = queries.open_findings(sheet).filter(severity=Severity.WARN)[0]
+    page = client.post(reverse("sheets:answer", args=[row.pk]), {"text": ""}, follow=True).content.decode()
+    assert "Say in at least 10 characters what you found" in page
+
+
+def test_the_desk_is_led_to_the_facts(world: World) -> None:
+    page, file = (reverse(name, args=[sheet_of(world).pk]) for name in ("sheets:sheet", "sheets:facts"))
+    team = world.team
+    assert file not in signed_in(team.manager).get(page).content.decode(), "there are none before the approval"
+    approved(world)
+    for who, is_led in ((team.manager, True), (team.scheduler, True), (team.crew, False), (team.engineer, False)):
+        assert (file in signed_in(who).get(page).content.decode()) is is_led
 
 
 def test_an_entry_of_another_firm_cannot_be_asked_about(world: World) -> None:

@@ -13,10 +13,11 @@ from django.urls import reverse
 
 from jobs.firms.models import Member
 from jobs.firms.scope import scope
-from jobs.planning.models import Job
+from jobs.planning.models import Job, JobState
 from jobs.visits import actions, queries
-from jobs.visits.errors import VisitClosed
+from jobs.visits.errors import JobStopped, VisitClosed
 from jobs.visits.models import Booking, Decision, Entry, HeldItem, Run, Visit, VisitKind, VisitState
+from tests import build
 from tests.build_entries import Log, happy_log, n, photo, send
 from tests.people import Team, signed_in
 
@@ -193,3 +194,13 @@ def test_the_end_of_a_run_may_move_by_a_year_at_most(team: Team, job: Job) -> No
         {"day": (ends + timedelta(days=400)).date(), "reason": "A slip of the keys"},
     )
     assert "Choose a day within a year of the present end of the run." in page.content.decode()
+
+
+@pytest.mark.parametrize("state", [JobState.CANCELLED, JobState.APPROVED, JobState.HANDED_OVER, JobState.ON_HOLD])
+def test_no_visit_is_planned_on_a_job_that_stands_still(team: Team, state: JobState) -> None:
+    job = build.a_job(team.firm)
+    job.state = state
+    with pytest.raises(JobStopped, match="no visit can be planned"):
+        planned(team, job)
+    with scope(team.firm.pk):
+        assert not Visit.objects.exists()

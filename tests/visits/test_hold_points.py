@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import re
 from collections.abc import Callable
 from typing import Any
 
@@ -152,6 +153,10 @@ def test_every_need_of_every_hold_point_is_taken_away_once() -> None:
     for code, words in asked:
         pattern = words.split("{s}")
         assert any(code == at and all(part in found for part in pattern) for at, found in said), (code, words)
+
+
+def test_every_hold_point_says_what_not_to_do() -> None:
+    assert all(re.fullmatch(r"Do not [^.]+\.", row["stop"]) for row in HOLD_POINTS)
 
 
 @pytest.mark.parametrize("code", READY)

@@ -34,9 +34,11 @@ def _joined(first: Found, other: Found) -> Found:
 
 
 def _told_better(one: Found, others: Iterable[Found]) -> bool:
-    """True when a check that knows more says at least as gravely what the bare verdict says."""
+    """True when another finding shows the same entries at least as gravely as the bare verdict: it asks about the same
+    subject, or its check knows more. What is about the whole job lists entries for other reasons and silences nothing."""
     return any(
-        other.code in SPECIFIC
+        other.code != one.code
+        and (other.code in SPECIFIC or one.subject == other.subject != "")
         and WEIGHT[other.severity] <= WEIGHT[one.severity]
         and set(one.entries) <= set(other.entries)
         for other in others

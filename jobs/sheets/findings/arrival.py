@@ -47,6 +47,18 @@ def clocks(seen: Evidence) -> Iterator[Found]:
         )
 
 
+@check("S4", "Sent by somebody else")
+def sent_by_another(seen: Evidence) -> Iterator[Found]:
+    """The rights are the author's; whoever sent it could not have logged it in their own name. Names nobody."""
+    sent = _with(seen, "sender")
+    if len(sent) == 1:
+        said = f"{sent[0].name} was sent by another person than who logged it. Who saw it?"
+        yield found("S4", Severity.WARN, said, *sent, subject="")
+    elif sent:
+        said = f"{len(sent)} entries were sent by another person than who logged them. Who saw them?"
+        yield found("S4", Severity.WARN, said, *sent, subject="")
+
+
 def _with(seen: Evidence, *codes: str) -> list[Item]:
     ids = {one.entry for one in seen.arrivals if one.code in codes}
     return [item for item in seen.current if item.id in ids]
