@@ -17,6 +17,7 @@ SUITES = (
     "tests/work",
     "tests/accounts/test_people.py",
     "tests/accounts/test_invitations.py",
+    "tests/planning/test_numbering.py",
     "tests/visits/test_receive.py",
     "tests/visits/test_work.py",
     "tests/visits/test_runs.py",
