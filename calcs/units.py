@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from math import isfinite
 from typing import TYPE_CHECKING, Any, TypeAlias
 
@@ -22,13 +23,19 @@ else:
 Array: TypeAlias = np.ndarray[Any, np.dtype[np.float64]]
 
 
+@cache
+def _unit(text: str) -> Any:
+    """The unit of this text, parsed once: parsing costs more than all the arithmetic behind it."""
+    return ureg.Unit(text)
+
+
 def quantity(magnitude: float | Array, unit: str) -> Quantity:
     """A number with its unit. The unit is one written in our own code, never text that a person typed.
 
     >>> quantity(2.5, "bar").to("kPa")
     <Quantity(250.0, 'kilopascal')>
     """
-    return ureg.Quantity(magnitude, unit)
+    return ureg.Quantity(magnitude, _unit(unit))
 
 
 def si(value: Quantity, unit: str, name: str) -> float:
@@ -41,7 +48,7 @@ def si(value: Quantity, unit: str, name: str) -> float:
     250000.0
     """
     try:
-        found = float(value.m_as(unit))
+        found = float(value.m_as(_unit(unit)))
     except AttributeError:
         raise WrongUnit(what=name, value=repr(value), needed=unit) from None
     except pint.DimensionalityError:
@@ -60,7 +67,7 @@ def si_array(value: Quantity, unit: str, name: str) -> Array:
     [1000.0, 2000.0]
     """
     try:
-        return np.atleast_1d(np.asarray(value.m_as(unit), dtype=np.float64))
+        return np.atleast_1d(np.asarray(value.m_as(_unit(unit)), dtype=np.float64))
     except AttributeError:
         raise WrongUnit(what=name, value=repr(value), needed=unit) from None
     except pint.DimensionalityError:

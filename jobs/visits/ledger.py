@@ -53,10 +53,15 @@ class Line:
     void_for: tuple[str, ...] = ()
     void_by: str = ""
     overridden_by: str = ""  # id of the override entry, or "office"
-    verdicts: tuple[Verdict, ...] = ()
+    facts: Facts | None = field(default=None, repr=False, compare=False)  # what it is judged with, when it counts
     seq: int = 0
     device: str = ""
     visit: str = ""
+
+    @cached_property
+    def verdicts(self) -> tuple[Verdict, ...]:
+        """Judged when somebody asks: receiving an entry needs the fold only."""
+        return verdicts_of(self.facts, self.logged) if self.facts else ()
 
     @property
     def id(self) -> str:
@@ -261,7 +266,7 @@ def _line(row: Entry, placed: Mapping[str, Any] | None, folded: Mapping[str, Any
         void_for=tuple(void.get("subjects", ())),
         void_by=void.get("by", ""),
         overridden_by=by,
-        verdicts=verdicts_of(facts, logged) if counts else (),
+        facts=facts if counts else None,
         seq=row.device_seq,
         device=str(row.device),
         visit=str(row.visit_id or ""),

@@ -204,3 +204,17 @@ def test_no_visit_is_planned_on_a_job_that_stands_still(team: Team, state: JobSt
         planned(team, job)
     with scope(team.firm.pk):
         assert not Visit.objects.exists()
+
+
+def test_the_author_has_the_right_and_who_sent_it_is_noted(team: Team, job: Job) -> None:
+    """Settings are the engineer's: the crew's phone may bring them, which the sheet asks about."""
+    settings, start = (Log(job, team.engineer, seq=seq) for seq in (90, 80))
+    by_crew = settings.add("source_settings", "", frost_alarm=n("-9", "°C"))
+    own = start.add("source_settings", "", frost_alarm=n("-9", "°C"))
+    shared = Log(job, team.engineer, seq=70).add("note", "", text={"note": "Seen"})
+    with scope(team.firm.pk):
+        for entry, sender in ((shared, team.crew), (own, team.engineer), (by_crew, team.crew)):
+            actions.receive(entry, sender=sender, sent_at=NOW, received_at=NOW)
+        noted = [str(row.entry_id) for row in queries.receipt_findings(job) if row.code == "sender"]
+        assert noted == [by_crew["id"]]
+        assert Entry.objects.get(pk=by_crew["id"]).held != "rights"
