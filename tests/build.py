@@ -6,6 +6,7 @@ from datetime import UTC, date, datetime
 from typing import Any
 from uuid import UUID
 
+from groundloop.demo.load import DESIGN, INSTRUMENTS
 from jobs.firms.models import Firm, Member, User
 from jobs.firms.scope import scope
 from jobs.ground import actions as ground
@@ -17,25 +18,6 @@ AT = datetime(2026, 3, 2, 8, 0, tzinfo=UTC)
 # Four boreholes of 100 m, unequal laterals (out and back together), PE 100 40 × 3.7.
 LATERALS_M = (16.0, 24.0, 32.0, 40.0)
 PIPE = {"od_mm": 40.0, "wall_mm": 3.7, "material": "PE 100"}
-DESIGN: dict[str, Any] = {
-    "revision": "B",
-    "freezing_point_c": -15.0,
-    "cold_fluid_c": 0.0,
-    "heating_kw": 12.0,
-    "cop": 4.6,
-    "rating_point": "B0/W35",
-    "spread_k": 3.0,
-    "minimum_flow_l_min": 38.0,
-    "evaporator_drop_kpa": 18.0,
-    "evaporator_flow_l_min": 45.0,
-    "frost_alarm_c": -9.0,
-    "plant_volume_l": 15.0,
-    "bin_l": 200.0,
-    "purge_pump_l_min": 90.0,
-    "purge_pump_kpa": 250.0,
-    "deaeration_days": 10,
-    "static_height_m": 3.0,
-}
 
 
 def firm_id(firm: Firm | UUID) -> UUID:
@@ -103,20 +85,6 @@ def a_product(firm: Firm | UUID, **changes: Any) -> FluidProduct:
     } | changes
     with scope(firm_id(firm)):
         return planning.add_product(by=somebody(firm), at=AT, **fields)
-
-
-INSTRUMENTS: tuple[dict[str, Any], ...] = (
-    {"kind": "gauge", "name": "Dial gauge", "serial": "G-0416", "unit": "bar", "range_high": 16.0, "resolution": 0.1,
-     "accuracy": 0.16},
-    {"kind": "gauge", "name": "Digital gauge", "serial": "G-0502", "unit": "bar", "range_high": 25.0, "resolution": 0.01,
-     "accuracy": 0.05},
-    {"kind": "refractometer", "name": "Hand refractometer", "serial": "R-0031", "unit": "brix", "range_high": 32.0,
-     "resolution": 0.2, "accuracy": 0.2, "scale": "brix"},
-    {"kind": "flow_meter", "name": "Flow meter", "serial": "F-0007", "unit": "L/min", "range_high": 150.0,
-     "resolution": 0.5, "accuracy": 1.0},
-    {"kind": "thermometers", "name": "Thermometer pair", "serial": "T-0012", "unit": "°C", "range_high": 50.0,
-     "resolution": 0.01, "accuracy": 0.1},
-)  # fmt: skip
 
 
 def instruments(firm: Firm | UUID, **changes: Any) -> dict[str, Instrument]:
