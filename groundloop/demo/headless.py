@@ -27,6 +27,7 @@ from groundloop import env
 from groundloop.demo import desk, packed, people, story
 from groundloop.demo.browserless import Unexpected, Visitor
 from groundloop.demo.pictures import picture
+from jobs.sheets import render
 
 Say = Callable[[str], None]
 START = story.START - timedelta(days=6)
@@ -277,14 +278,12 @@ def _write(running: Service, sheet: str, out: Path, say: Say) -> None:
     digest = hashlib.sha256(facts.body).hexdigest()
     say(f"  facts.json {len(facts.body)} bytes, SHA-256 {digest}")
 
-    def ready() -> str:
-        state = json.loads(manager.get(f"{sheet}progress").body)
-        return "pdf" if state["ready"] else "page" if state["failed"] else ""
-
-    if "cannot be made" in manager.get(sheet).text or running.until(ready, "the PDF") == "page":
+    if sentence := render.missing():
         (out / "sheet.html").write_bytes(manager.get(f"{sheet}print").body)
-        say("  No PDF on this machine: the sheet is a page to print, sheet.html")
+        say(f"  {sentence}")
+        say(f"Done without a PDF: {out / 'sheet.html'} is the sheet as a page to print")
         return
+    running.until(lambda: json.loads(manager.get(f"{sheet}progress").body)["ready"], "the PDF")
     pdf = manager.get(f"{sheet}pdf").body
     (out / "sheet.pdf").write_bytes(pdf)
     say(f"  sheet.pdf {len(pdf)} bytes")

@@ -31,7 +31,8 @@ def queries_of(client: Client, address: str) -> int:
         connection,
     ) as seen:
         assert client.get(address).status_code == 200
-    return len(seen)
+    # On PostgreSQL the scope tells row security its firm; that is no query of the page.
+    return len([query for query in seen.captured_queries if "set_config" not in query["sql"]])
 
 
 class TestBoard:
