@@ -7,6 +7,7 @@ must turn it red, so that none is empty.
 from __future__ import annotations
 
 import ast
+import shutil
 import subprocess
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
@@ -64,13 +65,22 @@ class Rule:
     innocent: tuple[File, ...] = field(default=())
 
 
+def _known_to_git() -> list[str]:
+    """Empty on a machine without git, or in a tree that is no checkout."""
+    if not shutil.which("git"):
+        return []
+    command = ["git", "ls-files", "-co", "--exclude-standard"]
+    return subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False).stdout.splitlines()
+
+
+def _is_ours(path: Path) -> bool:
+    return not any(part.startswith(".") or part == "__pycache__" for part in path.relative_to(ROOT).parts)
+
+
 @lru_cache
 def files() -> tuple[File, ...]:
     """Every text file that is or would be under version control."""
-    listed = subprocess.run(
-        ["git", "ls-files", "-co", "--exclude-standard"], cwd=ROOT, capture_output=True, text=True, check=False
-    ).stdout.splitlines()
-    names = listed or [path.relative_to(ROOT).as_posix() for path in ROOT.rglob("*") if ".git" not in path.parts]
+    names = _known_to_git() or [path.relative_to(ROOT).as_posix() for path in ROOT.rglob("*") if _is_ours(path)]
     found = [ROOT / name for name in names if Path(name).suffix in TEXT]
     return tuple(
         File(path.relative_to(ROOT).as_posix(), path.read_text(encoding="utf-8")) for path in found if path.is_file()

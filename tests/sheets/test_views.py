@@ -212,6 +212,7 @@ def approved(world: World) -> Sheet:
         return actions.approve(sheet_of(world), seen_version=sheet.seen_version, by=world.team.manager, at=world.at)
 
 
+@pytest.mark.skipif(not render.available(), reason=render.missing() or "no PDF")
 def test_the_page_waits_for_the_pdf(world: World) -> None:
     sheet = approved(world)
     client = signed_in(world.team.engineer)
