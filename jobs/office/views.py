@@ -90,7 +90,7 @@ def _monday(text: str, today: date) -> date:
 def job(request: MemberRequest, pk: UUID) -> HttpResponse:
     """Everything about one job on one page."""
     found = access.job_to_see(pk)
-    if sheets.catch_up(found, at=clock.now()):
+    if sheets.catch_up(found):
         found = access.job_to_see(pk)
     return render(request, "office/job.html", page.job_page(found, request.member, at=clock.now()))
 

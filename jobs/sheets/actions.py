@@ -45,7 +45,7 @@ def submit(job: Job, *, by: Member, at: datetime) -> Sheet:
         if last and last.state == SheetState.APPROVED:
             raise SheetRefused("This job's sheet is approved. A manager can open it again with a reason.")
         if last and last.state == SheetState.SUBMITTED:
-            return catch_up(job, at=at) or last
+            return catch_up(job) or last
         seen = gather.evidence(job)
         sheet = _same_revision(last, seen) or Sheet(job=job, revision=last.revision + 1 if last else 1)
         if last and last.pk != sheet.pk:
@@ -97,7 +97,7 @@ def write_findings(sheet: Sheet, found: Iterable[Found]) -> None:
         gone.delete()
 
 
-def catch_up(job: Job, *, at: datetime) -> Sheet | None:
+def catch_up(job: Job) -> Sheet | None:
     """Brings the sheet of a job to the job's newest version: hand-ins from the phone, findings, late entries.
 
     Rooms below never call this; it runs when a sheet is read, and in the sweep.
@@ -106,7 +106,7 @@ def catch_up(job: Job, *, at: datetime) -> Sheet | None:
         job = queries.job_to_write(job.pk)
         sheet = queries.latest(job)
         if sheet is None or sheet.state in {SheetState.RETURNED, SheetState.SUPERSEDED}:
-            return _handed_in_by_phone(job, sheet, at=at) or _seen(sheet, job)
+            return _handed_in_by_phone(job, sheet) or _seen(sheet, job)
         if sheet.seen_version == job.version:
             return sheet
         if sheet.state == SheetState.APPROVED:
@@ -125,35 +125,35 @@ def _seen(sheet: Sheet | None, job: Job) -> Sheet | None:
     return sheet
 
 
-def _handed_in_by_phone(job: Job, sheet: Sheet | None, *, at: datetime) -> Sheet | None:
-    """The crew handed it in by an entry, or has answered everything that was asked since it was returned."""
+def _handed_in_by_phone(job: Job, sheet: Sheet | None) -> Sheet | None:
+    """The crew handed it in by an entry, or has answered everything that was asked since it was returned.
+
+    Whichever came first counts, with its name and the time it was received, so that it makes no difference when somebody looks.
+    """
     if job.state not in {*SITE, JobState.RETURNED}:
         return None
+    since = (sheet.returned_at or sheet.submitted_at) if sheet else None
     handed_in = visit_queries.ledger(job).of("sheet_submit")
-    if sheet is None:
-        return _by_entry(job, handed_in[-1].id, at=at) if handed_in else None
-    since = sheet.returned_at or sheet.submitted_at
-    newer = [line for line in handed_in if line.received_at > since]
-    if newer:
-        return _by_entry(job, newer[-1].id, at=at)
-    asks = visit_queries.asks_of(job).filter(asked_at__gte=since)
-    answers = [ask.answered_by_entry for ask in asks]
-    return _by_entry(job, answers[-1], at=at) if answers and all(answers) else None
+    moments = [_received([line.id]) for line in handed_in if since is None or line.received_at > since][:1]
+    if since is not None:
+        asks = [ask.answered_by_entry for ask in visit_queries.asks_of(job).filter(asked_at__gte=since)]
+        answers = [entry for entry in asks if entry]
+        moments += [_received(answers)] if answers and len(answers) == len(asks) else []
+    first = min((entry for entry in moments if entry), key=lambda entry: entry.received_at, default=None)
+    return submit(job, by=first.person, at=first.received_at) if first else None
 
 
-def _by_entry(job: Job, entry: UUID | str | None, *, at: datetime) -> Sheet | None:
-    """In the name of who wrote the entry."""
-    if entry is None:
-        return None
-    row = Entry.objects.select_related("person__user", "person__firm").filter(pk=entry).first()
-    return submit(job, by=row.person, at=at) if row else None
+def _received(entries: Iterable[UUID | str]) -> Entry | None:
+    """The one that was received last."""
+    rows = Entry.objects.select_related("person__user", "person__firm").filter(pk__in=entries)
+    return rows.order_by("received_at").last()
 
 
 def catch_up_all(*, at: datetime) -> int:
     """Every sheet of the firm in scope that is behind; gives their number."""
     jobs = queries.behind()
     for job in jobs:
-        catch_up(job, at=at)
+        catch_up(job)
     forget_erased(at=at)
     return len(jobs)
 

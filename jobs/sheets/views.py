@@ -47,7 +47,7 @@ def _reviews(request: MemberRequest) -> bool:
 def sheet(request: MemberRequest, pk: UUID) -> HttpResponse:
     """Where a sheet stands: state, revisions, PDF."""
     found = access.sheet_for(request.member, pk)
-    actions.catch_up(found.job, at=clock.now())
+    actions.catch_up(found.job)
     found.refresh_from_db()
     revisions = list(queries.sheets_of(found.job))
     context = {
@@ -70,7 +70,7 @@ def review(request: MemberRequest, pk: UUID) -> HttpResponse:
     """Findings first, each with its evidence."""
     found = access.sheet_for(request.member, pk)
     at = clock.now()
-    actions.catch_up(found.job, at=at)
+    actions.catch_up(found.job)
     found.refresh_from_db()
     if found.state not in {SheetState.SUBMITTED, SheetState.RETURNED}:
         return redirect("sheets:sheet", pk=found.pk)

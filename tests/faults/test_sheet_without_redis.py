@@ -36,7 +36,7 @@ manager = next(m for m in Member.objects.filter(firm=firm) if m.has_role(Role.MA
 started = time.monotonic()
 with scope(firm.pk):
     job = Job.objects.get()
-    sheet = actions.catch_up(job, at=clock.now())
+    sheet = actions.catch_up(job)
     for finding in queries.open_findings(sheet):
         actions.answer_finding(finding, text="Not part of this exercise.", waive=True, by=manager, at=clock.now())
     job.refresh_from_db()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from datetime import timedelta
 from uuid import uuid4
 
 import pytest
@@ -244,6 +245,13 @@ def test_opening_again_wants_a_reason_and_makes_the_next_revision(world: World) 
     assert json.loads(second.facts)["previous"] == first.facts_hash
     with world.scope():
         assert queries.sheets_of(world.job).get(revision=1).state == SheetState.SUPERSEDED
+
+
+def test_it_is_handed_in_when_received_not_when_somebody_looks(world: World) -> None:
+    with world.scope():
+        received = Entry.objects.filter(job=world.job, kind="sheet_submit").latest("received_at").received_at
+        actions.catch_up_all(at=world.at + timedelta(days=3))
+        assert [row.submitted_at for row in queries.sheets_of(world.job)] == [received]
 
 
 def test_the_sweep_finds_what_nobody_reads(world: World) -> None:

@@ -55,7 +55,7 @@ class World:
     def sheet(self) -> Sheet:
         """The newest revision, brought up to date."""
         with self.scope():
-            found = actions.catch_up(self.job, at=self.at)
+            found = actions.catch_up(self.job)
             assert found
             return queries.sheets().get(pk=found.pk)
 

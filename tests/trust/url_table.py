@@ -41,6 +41,7 @@ def row(name: str, who: frozenset[Role] | str, obj: str = "", *, own: bool = Fal
     return Row(name, who, obj, own)
 
 
+SUMS = ("pipe-volume", "mix", "pressure-test", "purge", "air-check", "refractometer", "correction", "heat")
 TABLE = (
     row("healthz", PUBLIC),
     row("readyz", PUBLIC),
@@ -78,6 +79,10 @@ TABLE = (
     # files
     row("files:photo", EVERYONE, "photo"),
     row("files:photo_by_hash", EVERYONE, "photo-hash"),
+    # sums
+    row("sums:index", EVERYONE),
+    *(row(f"sums:{name}", EVERYONE) for name in SUMS),
+    *(row(f"sums:api-{name}", EVERYONE) for name in SUMS),
     # planning
     row("planning:customers", DESK),
     row("planning:customer-new", DESK),

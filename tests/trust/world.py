@@ -180,7 +180,7 @@ def _first(model: type[FirmOwned]) -> UUID:
 
 def _sheet(job: Job, team: Team) -> Sheet:
     """Handed in by the phone's entry, else from the office."""
-    sheets.catch_up(job, at=build.AT)
+    sheets.catch_up(job)
     found = Sheet.objects.first()
     return found or sheets.submit(job, by=team.manager, at=build.AT)
 
