@@ -11,22 +11,26 @@ import pytest
 
 from tests.running.server import ROOT, environment
 
-SUITES = (
-    "tests/trust",
+# What only PostgreSQL can show: row security, locks, conflicts on insert, triggers.
+ALWAYS = (
     "tests/firms",
     "tests/work",
-    "tests/accounts/test_people.py",
-    "tests/accounts/test_invitations.py",
     "tests/planning/test_numbering.py",
     "tests/visits/test_receive.py",
+    "tests/sheets/test_race.py",
+    "tests/architecture/test_database.py",
+)
+# Every URL x role x another firm's object a second time, and the rooms that lean on the rules above: some minutes.
+LONG = (
+    "tests/trust",
+    "tests/accounts/test_people.py",
+    "tests/accounts/test_invitations.py",
     "tests/visits/test_work.py",
     "tests/visits/test_runs.py",
     "tests/reminders",
     "tests/sheets/test_review.py",
-    "tests/sheets/test_race.py",
     "tests/sheets/test_views.py",
     "tests/office/test_desk.py",
-    "tests/architecture/test_database.py",
 )
 
 pytestmark = pytest.mark.postgres
@@ -40,8 +44,8 @@ def test_the_role_is_bound_by_row_security(postgres_url: str) -> None:
     assert flags == (False, False)
 
 
-def test_the_suites_hold_on_postgresql(postgres_url: str, tmp_path: Path) -> None:
-    suites = [suite for suite in SUITES if (ROOT / suite).exists()]
+@pytest.mark.parametrize("suites", [ALWAYS, pytest.param(LONG, marks=pytest.mark.long)], ids=["always", "long"])
+def test_the_suites_hold_on_postgresql(suites: tuple[str, ...], postgres_url: str, tmp_path: Path) -> None:
     # Nothing of an outer parallel run may reach the inner one.
     env = {
         name: value
