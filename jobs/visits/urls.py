@@ -9,6 +9,7 @@ urlpatterns = [
     path("jobs/<uuid:pk>/visits/new", views.visit_new, name="visit-new"),
     path("jobs/<uuid:pk>/entries", views.entries, name="entries"),
     path("visits/<uuid:pk>/", views.visit, name="visit"),
+    path("visits/<uuid:pk>/paper", views.visit_paper, name="visit-paper"),
     path("visits/<uuid:pk>/edit", views.visit_edit, name="visit-edit"),
     path("visits/<uuid:pk>/cancel", views.visit_cancel, name="visit-cancel"),
     path("visits/<uuid:pk>/finish", views.visit_finish, name="visit-finish"),

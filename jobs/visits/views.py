@@ -16,7 +16,7 @@ from jobs.firms import clock
 from jobs.firms.access import MemberRequest, member_view
 from jobs.firms.errors import Refused
 from jobs.planning.access import job_for
-from jobs.visits import access, actions, forms, queries, rows
+from jobs.visits import access, actions, forms, paper, queries, rows
 from jobs.visits.access import DESK
 from jobs.visits.models import Visit
 
@@ -55,6 +55,21 @@ def visit(request: MemberRequest, pk: UUID) -> HttpResponse:
         "rows": rows.timeline(lines, found.job),
     }
     return render(request, "visits/visit.html", context)
+
+
+@require_GET
+@member_view()
+def visit_paper(request: MemberRequest, pk: UUID) -> HttpResponse:
+    """The visit as an empty sheet to print and write on."""
+    found = access.visit_for(request.member, pk)
+    context = {
+        "visit": found,
+        "job": found.job,
+        "crew": queries.crew_of(found),
+        "blocks": paper.blocks(found, queries.ledger(found.job)),
+        "code": paper.code_of(found),
+    }
+    return render(request, "visits/paper.html", context)
 
 
 @member_view(*DESK)

@@ -127,6 +127,7 @@ TABLE = (
     row("visits:visit-new", DESK, "job"),
     row("visits:entries", EVERYONE, "job"),
     row("visits:visit", EVERYONE, "visit"),
+    row("visits:visit-paper", EVERYONE, "visit"),
     row("visits:visit-edit", DESK, "visit"),
     row("visits:visit-cancel", DESK, "visit"),
     row("visits:visit-finish", DESK, "visit"),

@@ -31,6 +31,7 @@ UNITS: dict[str, Unit] = {
     "m": Unit("m"),
     "ft": Unit("m", 0.3048),
     "min": Unit("min"),
+    "s": Unit("min", 1 / 60),
     "h": Unit("min", 60.0),
     "d": Unit("d"),
     "kW": Unit("kW"),
