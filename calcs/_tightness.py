@@ -236,7 +236,7 @@ def _volume_and_main(run: Sequence27, rest: str, rules: Rules) -> str:
     """Air by the bled volume comes first: it can hide a leak. A small volume needs a second sign."""
     if run.bled is None:
         return "volume missing"
-    main, spare = _main(run, rules), COVERAGE * run.volume_u
+    main, spare = _main(run, rules), volume_guard(run)
     if main == "main missing":
         return main
     if run.bled - spare > run.allowable:
@@ -247,6 +247,13 @@ def _volume_and_main(run: Sequence27, rest: str, rules: Rules) -> str:
     if main != "tight":
         return main
     return "tight" if run.bled + spare <= run.allowable else "volume in doubt"
+
+
+def volume_guard(run: Sequence27) -> float:
+    """2u of the water let out less what is allowed, in litres; what is allowed hangs on a difference of two readings."""
+    let_down = run.rest_bar[-1] - run.main_bar[0] if run.rest_bar and run.main_bar else 0.0
+    per_bar = run.allowable / let_down if let_down > 0.0 else 0.0
+    return COVERAGE * hypot(run.volume_u, per_bar * TWO_READINGS * run.resolution)
 
 
 def _rest_ends(run: Sequence27, rules: Rules) -> Iterator[str]:

@@ -67,8 +67,8 @@ SAYINGS: dict[str, Saying] = {
     "volume in doubt": Saying(
         _CANNOT,
         Cause.RESOLUTION,
-        "The volume let out lies too near the limit for the vessel it was measured in.",
-        "Test again and weigh the water or use a measuring cylinder.",
+        "The volume let out lies too near the limit for the vessel and the gauge it was measured with.",
+        "Test again, let the pressure down further, and weigh the water or use a measuring cylinder.",
     ),
     "gauge stuck": Saying(
         _CANNOT,
@@ -201,7 +201,11 @@ SAYINGS: dict[str, Saying] = {
 
 def verdict_of(code: str, figures: tuple[Figure, ...], source: Source) -> Verdict:
     """The verdict of a code with its figures."""
-    saying = SAYINGS[code]
+    return spoken(SAYINGS[code], figures, source)
+
+
+def spoken(saying: Saying, figures: tuple[Figure, ...], source: Source) -> Verdict:
+    """The verdict of what is said, with its figures."""
     return Verdict(
         outcome=saying.outcome,
         reason=saying.reason,
@@ -211,3 +215,8 @@ def verdict_of(code: str, figures: tuple[Figure, ...], source: Source) -> Verdic
         source=source,
         way_out=saying.way_out,
     )
+
+
+def is_airy(air: Verdict | None) -> bool:
+    """Whether the check of residual air has failed: air hides a leak, so it comes before every word on leakage."""
+    return air is not None and air.outcome is Outcome.FAIL and air.cause is Cause.AIR

@@ -1,4 +1,7 @@
-"""Heat carried by the loop: duty of the source, flow for a duty, measured heat with its uncertainty."""
+"""Heat carried by the loop, with its uncertainty, and what the pump takes to carry it.
+
+Duty of the source, flow for a duty, measured heat; power, share and speed of the circulator; mean and steadiness of readings.
+"""
 
 from __future__ import annotations
 
@@ -6,12 +9,14 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
+import numpy as np
+
 from calcs._ranges import between, not_negative, positive
 from calcs.errors import NoSolution, OutOfRange, WrongUnit
 from calcs.fluid import Properties
-from calcs.sources import Source, Status, limits
-from calcs.units import Quantity, quantity, si
-from calcs.verdict import Cause, Figure, Outcome, Verdict
+from calcs.sources import Limit, Source, Status, limits, table
+from calcs.units import Array, Quantity, quantity, si, si_array
+from calcs.verdict import Cause, Figure, Outcome, Verdict, inside
 
 COVERAGE: Final = 2.0
 WIDEST_SPREAD: Final = 50.0
@@ -29,6 +34,35 @@ class Heat:
     u: Quantity
     expanded: Quantity
     relative: float
+
+
+@dataclass(frozen=True)
+class Pumping:
+    """What a circulator takes: hydraulic and electric power, energy of a year, and the share of the heating capacity."""
+
+    hydraulic: Quantity
+    electric: Quantity
+    energy: Quantity
+    share: float
+
+
+@dataclass(frozen=True)
+class Duty:
+    """One operating point of a pump."""
+
+    flow: Quantity
+    head: Quantity
+    power: Quantity
+
+
+@dataclass(frozen=True)
+class Mean:
+    """Mean of n readings: `scatter` is the standard deviation of one, `u` the standard uncertainty of the mean."""
+
+    value: Quantity
+    scatter: Quantity
+    u: Quantity
+    n: int
 
 
 def source_duty(*, heating: Quantity, cop: float) -> Quantity:
@@ -176,6 +210,170 @@ def heat_balance(*, measured: Heat, expected: Quantity, expanded_expected: Quant
     return Verdict(outcome, reason, cause, figures=figures, source=rules["expected_duty_limit"].source, way_out=way_out)
 
 
+def pumping_power(
+    *, flow: Quantity, pressure_drop: Quantity, efficiency: float, heating: Quantity, run_time: Quantity
+) -> Pumping:
+    """P_hyd = Q dp; P_el = P_hyd / eta; share = P_el / heating capacity; energy of a year = P_el x hours run.
+
+    Units: `efficiency` wire to water, `run_time` hours in a year (8760 h where the pump never stops). Range: efficiency
+    above 0 to 1, at most 8784 h. Take flow and drop at the coldest fluid: that is when it costs most.
+    Source: definition of the efficiency.
+
+    >>> found = pumping_power(flow=quantity(0.788, "L/s"), pressure_drop=quantity(57.7, "kPa"), efficiency=0.3,
+    ...     heating=quantity(12, "kW"), run_time=quantity(2400, "hour"))
+    >>> round(found.electric.m_as("W")), round(100 * found.share, 1), round(found.energy.m_as("kWh"))
+    (152, 1.3, 364)
+    """
+    eta = between("efficiency", efficiency, 1e-3, 1.0, "wire to water")
+    drop = positive("pressure drop", si(pressure_drop, "Pa", "pressure drop"))
+    water = positive("flow", si(flow, "m^3/s", "flow")) * drop
+    hours = between("run time of a year, h", si(run_time, "hour", "run time"), 0.0, 8784.0, "a year")
+    capacity = positive("heating capacity", si(heating, "W", "heating"))
+    return Pumping(
+        hydraulic=quantity(water, "W"),
+        electric=quantity(water / eta, "W"),
+        energy=quantity(water / eta * hours / 1e3, "kWh"),
+        share=water / eta / capacity,
+    )
+
+
+def pump_efficiencies() -> dict[str, Limit]:
+    """Wire-to-water efficiencies to reckon with while the pump's own sheet is not at hand (range: rows of the table).
+
+    Source: each row of `calcs/data/pump_efficiency.csv`.
+
+    >>> round(pump_efficiencies()["ari_330"].value, 3)
+    0.236
+    """
+    return {
+        row["rule"]: Limit(float(row["efficiency"]), "", Source(row["source"], Status(row["status"])))
+        for row in table("pump_efficiency")
+    }
+
+
+def efficiency_of_penalty(*, power: Quantity, flow: Quantity, head: Quantity) -> float:
+    """The wire-to-water efficiency behind a rule of so many watts per flow and head of water: rho g Q H / P.
+
+    Units: any; water at 1000 kg/m3. Range: all above 0. Source: definition of the efficiency.
+
+    >>> round(efficiency_of_penalty(power=quantity(0.8, "W"), flow=quantity(1, "gpm"), head=quantity(1, "ft")), 3)
+    0.236
+    """
+    lifted = 1000.0 * 9.80665 * positive("flow", si(flow, "m^3/s", "flow")) * positive("head", si(head, "m", "head"))
+    return lifted / positive("power", si(power, "W", "power"))
+
+
+def judge_pumping(*, pumping: Pumping, u: Quantity | None = None) -> Verdict:
+    """Whether the pump takes a reasonable share of the heating capacity: at most 2.5 %, the doubt of the power counted.
+
+    Units: `u` the relative standard uncertainty of the electric power, 15 % unless measured. Range: as `pumping_power`.
+    Source: house default after a UK installer standard that was not read (memory): never shown as its requirement.
+
+    >>> found = pumping_power(flow=quantity(0.788, "L/s"), pressure_drop=quantity(57.7, "kPa"), efficiency=0.3,
+    ...     heating=quantity(12, "kW"), run_time=quantity(2400, "hour"))
+    >>> judge_pumping(pumping=found).outcome.value
+    'pass'
+    """
+    rows = limits("house_limits", "pumping")
+    limit = rows["share_limit"]
+    part = rows["power_doubt"].value / 100.0 if u is None else not_negative("uncertainty", si(u, "", "u"))
+    share = 100.0 * pumping.share
+    figures = (Figure("pump power over heating capacity", share, "%", u=part * share, limit=limit.value),)
+    outcome = inside(share, limit.value, u=part * share)
+    if outcome is Outcome.PASS:
+        return Verdict(outcome, "The pump takes a reasonable share.", figures=figures, source=limit.source)
+    if outcome is Outcome.FAIL:
+        reason = "The pump takes too much: look at flow, strength, pipe sizes and the pump."
+        return Verdict(outcome, reason, Cause.FLOW, figures=figures, source=limit.source)
+    return Verdict(
+        outcome,
+        "The power of the pump is not known well enough.",
+        Cause.READINGS,
+        figures=figures,
+        source=limit.source,
+        way_out="Read the pump's power on its display or a meter.",
+    )
+
+
+def at_speed(*, duty: Duty, ratio: float) -> Duty:
+    """The same pump at another speed: flow x r, head x r^2, power x r^3, with r = new speed / old speed.
+
+    Units: those of the duty. Range: 0.2 to 2; below half speed the power of a real motor falls less than this.
+    Source: affinity laws; example 7.33 of Crane TP-410 (read).
+
+    >>> full = Duty(quantity(400, "gpm"), quantity(126, "ft"), quantity(17.5, "hp"))
+    >>> slow = at_speed(duty=full, ratio=1700 / 3500)
+    >>> round(slow.flow.m_as("gpm"), 1), round(slow.head.m_as("ft"), 1), round(slow.power.m_as("hp"), 1)
+    (194.3, 29.7, 2.0)
+    """
+    r = between("speed ratio", ratio, 0.2, 2.0, "affinity laws")
+    return Duty(duty.flow * r, duty.head * r**2, duty.power * r**3)
+
+
+def mean_of(*, readings: Quantity, u: Quantity | None = None) -> Mean:
+    """Mean of n readings under like conditions: u^2 = s^2 / n + u_instrument^2.
+
+    Reading again makes the scatter smaller, never the error of the instrument. Units: `readings` one quantity that wraps
+    an array; `u` the instrument's standard uncertainty as a difference. Range: two readings or more.
+    Source: JCGM 100:2008, 4.2.3 (memory).
+
+    >>> found = mean_of(readings=quantity([3.0, 3.2, 3.1, 2.9], "L/s"))
+    >>> round(found.value.magnitude, 2), round(found.u.magnitude, 3), found.n
+    (3.05, 0.065, 4)
+    """
+    unit, difference = _units_of(readings)
+    values = si_array(readings, unit, "readings")
+    if len(values) < 2 or not np.all(np.isfinite(values)):
+        raise OutOfRange(
+            what="readings", value=len(values), low=2, high="any number", source="a mean of finite readings"
+        )
+    scatter = float(np.std(values, ddof=1))
+    own = 0.0 if u is None else not_negative("uncertainty", si(u, difference, "u"))
+    whole = math.hypot(scatter / math.sqrt(len(values)), own)
+    mean = quantity(float(np.mean(values)), unit)
+    return Mean(mean, quantity(scatter, difference), quantity(whole, difference), len(values))
+
+
+def steadiness(
+    *, times: Quantity, temperatures: Quantity, resolution: Quantity, limit: Quantity | None = None
+) -> Verdict:
+    """Whether a temperature stands still: the drift over the time watched, by a straight line, within a limit.
+
+    Slope b by least squares; drift = |b| t, u by the larger of scatter about the line and the step of the thermometer.
+    Units: arrays of times and temperatures, the step and limit as differences in kelvin (0.3 K unless given).
+    Range: three readings or more over 10 min or more, times rising. Source: least squares; limit house default.
+
+    >>> seen = steadiness(times=quantity([0, 5, 10, 15, 20], "min"), resolution=quantity(0.1, "kelvin"),
+    ...     temperatures=quantity([-1.0, -1.1, -1.0, -1.0, -1.1], "degC"))
+    >>> seen.outcome.value
+    'pass'
+    """
+    rows = limits("house_limits", "steady")
+    minutes, celsius = si_array(times, "min", "times"), si_array(temperatures, "degC", "temperatures")
+    if len(minutes) != len(celsius) or not np.all(np.isfinite([*minutes, *celsius])) or np.any(np.diff(minutes) <= 0.0):
+        raise OutOfRange(
+            what="times", value=len(minutes), low=len(celsius), high=len(celsius), source="rising, one each"
+        )
+    step = positive("resolution", si(resolution, "kelvin", "resolution"))
+    most = rows["drift"].value if limit is None else positive("limit", si(limit, "kelvin", "limit"))
+    source, watched = rows["drift"].source, float(minutes[-1] - minutes[0]) if len(minutes) else 0.0
+    again = f"Read on: three readings or more over {rows['minutes'].value:.0f} min."
+    if len(minutes) < 3 or watched < rows["minutes"].value:
+        short = "It was not watched for long enough."
+        return Verdict(Outcome.CANNOT_TELL, short, Cause.DURATION, source=source, way_out=again)
+    slope, u = _slope(minutes, celsius, step)
+    figures = (Figure("drift", slope * watched, "K", u=u * watched, limit=most),)
+    outcome = inside(abs(slope) * watched, most, u=u * watched)
+    if outcome is Outcome.PASS:
+        return Verdict(outcome, "The temperature stands still.", figures=figures, source=source)
+    if outcome is Outcome.FAIL:
+        reason = "The temperature still moves: what is read now is not the running state."
+        return Verdict(outcome, reason, Cause.TEMPERATURE, figures=figures, source=source)
+    reason = "The readings scatter too much to see whether it stands still."
+    more = "Read more often, or with a finer thermometer."
+    return Verdict(outcome, reason, Cause.READINGS, figures=figures, source=source, way_out=more)
+
+
 def convective_resistance(*, flow: Quantity, bore: Quantity, properties: Properties, legs: int = 1) -> Quantity:
     """Thermal resistance between fluid and pipe wall, per metre of probe, with `legs` pipes side by side.
 
@@ -211,6 +409,27 @@ def _nusselt(re: float, prandtl: float) -> float:
 def _gnielinski(re: float, prandtl: float) -> float:
     eighth = (0.79 * math.log(re) - 1.64) ** -2 / 8
     return eighth * (re - 1000) * prandtl / (1 + 12.7 * math.sqrt(eighth) * (math.cbrt(prandtl) ** 2 - 1))
+
+
+def _units_of(readings: Quantity) -> tuple[str, str]:
+    """The unit of readings and that of their differences: degrees on a scale differ by kelvins."""
+    try:
+        unit = str(readings.units)
+    except AttributeError:
+        raise WrongUnit(what="readings", value=repr(readings), needed="that of the instrument") from None
+    if unit in {"degree_Celsius", "degree_Fahrenheit"}:
+        return "degC", "kelvin"
+    return ("kelvin", "kelvin") if str(readings.dimensionality) == "[temperature]" else (unit, unit)
+
+
+def _slope(minutes: Array, values: Array, step: float) -> tuple[float, float]:
+    """Least-squares slope and its standard uncertainty, never finer than the step of the reading allows."""
+    apart = minutes - np.mean(minutes)
+    square = float(np.sum(apart**2))
+    slope = float(np.sum(apart * values)) / square
+    left = values - np.mean(values) - slope * apart
+    scatter = math.sqrt(float(np.sum(left**2)) / (len(values) - 2))
+    return slope, max(scatter, step / math.sqrt(12.0)) / math.sqrt(square)
 
 
 def _judged(duty: float, target: float, room: float) -> tuple[Outcome, str]:

@@ -9,12 +9,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
+from typing import ClassVar
 
 import numpy as np
 
 from calcs import _tightness as kernel
 from calcs._ranges import between, not_negative, positive
-from calcs._tightness_words import verdict_of
+from calcs._tightness_words import is_airy, verdict_of
 from calcs.errors import OutOfRange
 from calcs.sources import Limit, Source, Status, limits
 from calcs.stress import Gauge, pressure_at_depth, stress_check
@@ -37,6 +38,7 @@ __all__ = [
     "stress_check",
 ]
 
+# Wall of PE 100 after an hour and water at 10 degC, MPa: the model that the creep curves are drawn with.
 WALL_ONE_HOUR = 886.0
 WATER_MODULUS = 2092.0
 
@@ -74,6 +76,11 @@ class TemperatureChange:
 
     change: Quantity
     exposed: float
+
+    def explains(self, limit: float) -> bool:
+        """Whether this alone may explain so much of a limit in bar that nobody can judge by it."""
+        rules = method_limits("short_tightness")
+        return self.bar(rules["bar_per_kelvin"].value) > rules["temperature_share"].value * limit
 
     def bar(self, per_kelvin: float) -> float:
         """How far this alone may move the pressure."""
@@ -143,11 +150,17 @@ class ShortTightness:
     hold: Quantity = field(default_factory=lambda: quantity(60.0, "min"))
     bore_to_wall: float = 9.0
     limits: Mapping[str, Limit] = field(default_factory=lambda: method_limits("short_tightness"))
+    edition: ClassVar[str] = "own rule on published creep bands; not a test after EN 805"
 
     def judge(
-        self, readings: PressureReading, *, temperature: TemperatureChange | None = None, leak_seen: bool = False
+        self,
+        readings: PressureReading,
+        *,
+        temperature: TemperatureChange | None = None,
+        leak_seen: bool = False,
+        air: Verdict | None = None,
     ) -> Verdict:
-        """Verdict on readings whose minutes count from shutting the pipe (the first at 0).
+        """Verdict on readings whose minutes count from shutting the pipe (the first at 0); `air` that of residual air.
 
         Formula: fall against p_0 (1 - creep share) at the slopes of the band, with 2u of two readings to spare.
         Range: 60 min shut or more. Source: creep bands of the WRc lineage (read), the rule itself a house default.
@@ -162,6 +175,8 @@ class ShortTightness:
         rules, run = self._rules(), self._run()
         if leak_seen:
             return self._verdict("leak seen", ())
+        if is_airy(air):
+            return self._verdict("air", ())
         codes = {kind: kernel.short_tightness(minutes, bar, run, self._band(kind), rules) for kind in self._kinds()}
         code = _one_code(codes)
         kind = Restraint.FREE if self.restraint is Restraint.UNKNOWN else self.restraint
@@ -240,6 +255,7 @@ class En805A27:
     resolution: Quantity
     method: str = "en805_a27_2000"
     limits: Mapping[str, Limit] | None = None
+    edition: ClassVar[str] = "EN 805:2000 clause A.27 (superseded by EN 805:2025, which was not read)"
 
     def judge(self, run: En805Run) -> Verdict:
         """Verdict on one run, in the order readings, conditions, rest drop, temperature, resolution, volume and main phase.
@@ -332,9 +348,8 @@ class En805A27:
             found.append(Figure("fall in the rest phase", drop, "bar", u=u, limit=limit))
         if sequence.bled is not None:
             limit = 1000.0 * sequence.allowable
-            found.append(
-                Figure("water let out", 1000.0 * sequence.bled, "mL", u=1000.0 * sequence.volume_u, limit=limit)
-            )
+            doubt = 1000.0 * kernel.volume_guard(sequence) / kernel.COVERAGE
+            found.append(Figure("water let out", 1000.0 * sequence.bled, "mL", u=doubt, limit=limit))
         if sequence.main_bar:
             fall = max(sequence.main_bar) - sequence.main_bar[-1]
             found.append(Figure("fall from the maximum", fall, "bar", u=u, limit=rules["fall_long"]))

@@ -1,19 +1,23 @@
-"""What a test puts on pipe and fittings: test pressure by rule, pressure at depth, the weakest part, stored energy, gauge."""
+"""What a test puts on pipe and fittings: test pressure by rule, pressure at depth, the weakest part, what to isolate first.
+
+Also stored energy (why never with air) and whether a gauge suits. The lowest-rated part governs, at its own height.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from calcs._ranges import between, not_negative, positive
 from calcs.errors import NotKnown
-from calcs.sources import Source, Status, table
+from calcs.sources import Source, Status, limits, table
 from calcs.units import Quantity, quantity, si
 from calcs.verdict import Cause, Figure, Outcome, Verdict
 
 GRAVITY = 9.80665
+COLDEST_WALL = -20.0
 AIR_GAMMA = 1.4
 ATMOSPHERE = 101325.0
 RATING = Source("Nominal pressure of the lowest-rated part, de-rated for wall temperature", Status.COMMON_PRACTICE)
@@ -34,6 +38,31 @@ class Gauge:
         if self.accuracy_class is None or self.accuracy_class not in allowed:
             raise NotKnown(what="Gauge class", value=self.accuracy_class, known=", ".join(f"{c:g}" for c in allowed))
         return quantity(si(self.span, "bar", "span") * self.accuracy_class / 100.0, "bar")
+
+
+@dataclass(frozen=True)
+class Part:
+    """Something that sees the pressure of a test or of dead-heading: pipe, manifold, valve, indicator, vessel, heat pump.
+
+    `rating` is its nominal pressure (of a relief valve: the pressure at which it opens), `below` how far it lies under the
+    gauge (negative: above). Pipe is `plastic`: warm wall takes less. What `stays` cannot be shut off from the test.
+    """
+
+    name: str
+    rating: Quantity
+    below: Quantity | None = None
+    plastic: bool = False
+    stays: bool = False
+
+
+@dataclass(frozen=True)
+class Isolation:
+    """What must be shut off first, worst first; then the part that governs, and the most that the gauge may show."""
+
+    isolate: tuple[str, ...]
+    governing: str
+    allowed: Quantity
+    verdict: Verdict
 
 
 def gauge_classes() -> tuple[float, ...]:
@@ -84,8 +113,10 @@ def derating(*, temperature: Quantity) -> float:
     >>> round(derating(temperature=quantity(25, "degC")), 3)
     0.935
     """
-    heat = between("wall temperature", si(temperature, "degC", "temperature"), -20.0, 40.0, "EN 12201-1 annex")
     rows = table("pe_derating")
+    warmest, source = rows[-1], Source(rows[-1]["source"], Status(rows[-1]["status"]))
+    celsius = si(temperature, "degC", "temperature")
+    heat = between("wall temperature", celsius, COLDEST_WALL, float(warmest["t_c"]), source.label)
     return float(np.interp(heat, [float(r["t_c"]) for r in rows], [float(r["factor"]) for r in rows]))
 
 
@@ -115,6 +146,110 @@ def stress_check(
         return Verdict(Outcome.FAIL, reason, Cause.STRENGTH, figures=figures, source=RATING)
     reason = f"{low:.1f} bar at the lowest point is within {allowed:.1f} bar of {weakest}."
     return Verdict(Outcome.PASS, reason, figures=figures, source=RATING)
+
+
+def pipe_rating(*, od: Quantity, wall: Quantity, grade: str = "pe100") -> Quantity:
+    """p = 2 sigma e / (d - e) in bar: nominal pressure of PE pipe at 20 degC by outside diameter and wall.
+
+    Range: wall under half of the diameter; grades of the table. The pressure printed on the pipe comes first. Source:
+    ISO 161-1 form; design stress of `calcs/data/pe_strength.csv` (memory, unconfirmed).
+
+    >>> round(pipe_rating(od=quantity(40, "mm"), wall=quantity(3.7, "mm")).magnitude, 1)
+    16.3
+    """
+    rows = {row["grade"]: row for row in table("pe_strength")}
+    if grade not in rows:
+        raise NotKnown(what="PE grade", value=grade, known=", ".join(rows))
+    d = positive("outside diameter (od)", si(od, "mm", "od"))
+    e = between("wall", si(wall, "mm", "wall"), 1e-3, d / 2.0, "geometry")
+    return quantity(20.0 * float(rows[grade]["design_stress_mpa"]) * e / (d - e), "bar")
+
+
+def isolate_first(*, pressure: Quantity, density: Quantity, parts: Sequence[Part], temperature: Quantity) -> Isolation:
+    """Every part against the pressure at its own height: p + rho g z <= rating (plastic: f_T rating).
+
+    What is rated too low and can be shut off is named to be shut off first; too low and part of the test fails. `allowed`
+    is the most that the gauge may show with those shut off: the least of rating less rho g z over the rest.
+    Units: bar; `temperature` that of the pipe wall. Range: one part or more that is not shut off, names told apart; wall to
+    40 degC. Source: lowest-rated part governs (common practice, safe side); f_T as `derating` (memory).
+
+    >>> parts = [Part("pipe", quantity(16, "bar"), below=quantity(10, "m"), plastic=True, stays=True),
+    ...     Part("manifold", quantity(6, "bar"), stays=True), Part("relief valve", quantity(3, "bar"))]
+    >>> found = isolate_first(pressure=quantity(5, "bar"), density=quantity(1000, "kg/m^3"), parts=parts,
+    ...     temperature=quantity(10, "degC"))
+    >>> found.isolate, found.governing, found.allowed.magnitude, found.verdict.outcome.value
+    (('relief valve',), 'manifold', 6.0, 'warn')
+    """
+    p = not_negative("pressure", si(pressure, "bar", "pressure"))
+    rho = positive("density", si(density, "kg/m^3", "density"))
+    # Each part's rating as the gauge would show it: what it takes, less the column down to it.
+    rooms = {part.name: _allowed(part, temperature) - rho * GRAVITY * _below(part) / 1e5 for part in parts}
+    too_low = sorted((part for part in parts if p > rooms[part.name]), key=lambda part: rooms[part.name])
+    shut = tuple(part.name for part in too_low if not part.stays)
+    left = [part for part in parts if part.name not in shut]
+    if len(rooms) < len(parts) or not left:
+        raise NotKnown(
+            what="Pressure rating", value="(none)", known="none: give each part under test once, with its own name"
+        )
+    weakest = min(left, key=lambda part: rooms[part.name])
+    verdict = _isolation(p, weakest.name, rooms[weakest.name], shut)
+    return Isolation(shut, weakest.name, quantity(rooms[weakest.name], "bar"), verdict)
+
+
+def _below(part: Part) -> float:
+    return 0.0 if part.below is None else si(part.below, "m", part.name)
+
+
+def _allowed(part: Part, temperature: Quantity) -> float:
+    factor = derating(temperature=temperature) if part.plastic else 1.0
+    return positive(f"rating of {part.name}", si(part.rating, "bar", part.name)) * factor
+
+
+def _isolation(p: float, weakest: str, allowed: float, shut: tuple[str, ...]) -> Verdict:
+    figures = (Figure("pressure at the gauge", p, "bar", limit=allowed),)
+    if p > allowed:
+        reason = f"{weakest} may not see more than {allowed:.1f} bar at the gauge: do not go to {p:.1f} bar."
+        return Verdict(Outcome.FAIL, reason, Cause.STRENGTH, figures=figures, source=RATING)
+    if shut:
+        reason = (
+            f"Shut off first: {', '.join(shut)}. After that {weakest} governs, with {allowed:.1f} bar at the gauge."
+        )
+        return Verdict(Outcome.WARN, reason, Cause.STRENGTH, figures=figures, source=RATING)
+    reason = f"{p:.1f} bar at the gauge is within what {weakest} may see ({allowed:.1f} bar)."
+    return Verdict(Outcome.PASS, reason, figures=figures, source=RATING)
+
+
+def gauge_suits(*, gauge: Gauge, pressure: Quantity) -> Verdict:
+    """Whether a gauge suits a test: the pressure between 25 and 75 % of its span, steps of 0.1 bar or finer.
+
+    Its class only moves the level of the test, not the fall, which is the difference of two readings of one gauge.
+    Units: bar. Range: span and steps above 0. Source: trade advice and instrument text (read, memory); steps house default.
+
+    >>> gauge_suits(gauge=Gauge(quantity(10, "bar"), quantity(0.1, "bar"), 1.6), pressure=quantity(6, "bar")).outcome.value
+    'pass'
+    """
+    rows = limits("house_limits", "gauge")
+    span, step = (
+        positive(name, si(value, "bar", name)) for name, value in (("span", gauge.span), ("steps", gauge.resolution))
+    )
+    p = positive("pressure", si(pressure, "bar", "pressure"))
+    low, high = rows["span_low"].value / 100.0 * span, rows["span_high"].value / 100.0 * span
+    known = gauge.accuracy_class in gauge_classes()
+    doubt = si(gauge.limit_of_error, "bar", "limit of error") if known else None
+    figures = (
+        Figure("pressure", p, "bar", u=None if doubt is None else doubt / 3.0**0.5, limit=high if p > high else low),
+        Figure("steps", step, "bar", limit=rows["steps"].value),
+    )
+    if p > span:
+        reason = "The pressure is beyond the scale of this gauge: it may burst."
+        return Verdict(Outcome.FAIL, reason, Cause.RESOLUTION, figures=figures, source=rows["span_high"].source)
+    if step > rows["steps"].value:
+        reason = "Its steps are too coarse: the fall of a sound pipe would hide between them."
+        return Verdict(Outcome.FAIL, reason, Cause.RESOLUTION, figures=figures, source=rows["steps"].source)
+    if not low <= p <= high:
+        reason = f"A gauge is best between {low:g} and {high:g} bar of its {span:g} bar."
+        return Verdict(Outcome.WARN, reason, Cause.RESOLUTION, figures=figures, source=rows["span_high"].source)
+    return Verdict(Outcome.PASS, "The gauge suits this pressure.", figures=figures, source=rows["steps"].source)
 
 
 def stored_energy(*, volume: Quantity, pressure: Quantity, compliance: Quantity) -> Quantity:

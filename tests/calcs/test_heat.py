@@ -1,4 +1,4 @@
-"""Heat: energy balance, uncertainty against Monte Carlo, and the verdict on a measurement."""
+"""Heat: energy balance, uncertainty against Monte Carlo, verdicts; pumping power, means and steadiness."""
 
 from __future__ import annotations
 
@@ -9,12 +9,14 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.stats import linregress
 
 from calcs import fluid, heat
 from calcs.base import Base
 from calcs.errors import NoSolution, OutOfRange, WrongUnit
+from calcs.sources import Status
 from calcs.units import Quantity, quantity
-from calcs.verdict import Cause, Outcome
+from calcs.verdict import Cause, Outcome, Verdict
 
 PG25 = fluid.properties(
     base=Base.PROPYLENE_GLYCOL, mass_fraction=quantity(25, "percent"), temperature=quantity(0, "degC")
@@ -198,3 +200,129 @@ def test_resistance_falls_all_the_way_and_without_a_step() -> None:
 def test_resistance_needs_a_pipe() -> None:
     with pytest.raises(OutOfRange):
         heat.convective_resistance(flow=quantity(1, "L/s"), bore=quantity(30, "mm"), properties=PG25, legs=0)
+
+
+@pytest.mark.parametrize(
+    ("efficiency", "watts", "percent", "kwh"),
+    [(0.25, 182, 1.5, 437), (0.30, 152, 1.3, 364), (0.40, 114, 0.95, 273), (0.50, 91, 0.76, 218)],
+)
+def test_pumping_power_of_the_worked_table(efficiency: float, watts: float, percent: float, kwh: float) -> None:
+    # Section 5 of the hydraulics reference: 0.788 L/s at 57.7 kPa (45.5 W hydraulic), 12 kW, 2400 h.
+    found = pumping(efficiency)
+    assert number(found.hydraulic, "W") == pytest.approx(45.5, abs=0.05)
+    assert number(found.electric, "W") == pytest.approx(watts, abs=0.6)
+    assert 100 * found.share == pytest.approx(percent, abs=0.05)
+    assert number(found.energy, "kWh") == pytest.approx(kwh, abs=1)
+
+
+def pumping(efficiency: float, hours: float = 2400.0, kilowatt: float = 12.0) -> heat.Pumping:
+    return heat.pumping_power(
+        flow=quantity(0.788, "L/s"),
+        pressure_drop=quantity(57.7, "kPa"),
+        efficiency=efficiency,
+        heating=quantity(kilowatt, "kW"),
+        run_time=quantity(hours, "hour"),
+    )
+
+
+def test_a_pump_that_never_stops() -> None:
+    # The same section: 8760 h x 114 W, printed as 1000 kWh.
+    assert number(pumping(0.40, hours=8760).energy, "kWh") == pytest.approx(1000, rel=0.005)
+
+
+@pytest.mark.parametrize(
+    ("kilowatt", "u", "outcome"),
+    [
+        (12, 15.0, Outcome.PASS),
+        (6.2, 15.0, Outcome.CANNOT_TELL),
+        (6.2, 0.5, Outcome.PASS),
+        (6.0, 0.5, Outcome.FAIL),
+        (4.0, 15.0, Outcome.FAIL),
+    ],
+)
+def test_pumping_share(kilowatt: float, u: float, outcome: Outcome) -> None:
+    # 152 W over 6.08 kW is 2.5 %, the house's limit.
+    found = heat.judge_pumping(pumping=pumping(0.30, kilowatt=kilowatt), u=quantity(u, "percent"))
+    assert found.outcome is outcome, found.reason
+    assert bool(found.way_out) is (outcome is Outcome.CANNOT_TELL)
+    assert found.source.status is Status.HOUSE_DEFAULT
+
+
+def test_efficiencies_carry_their_source() -> None:
+    # ARI 330: 0.8 W per gpm and foot (read), which is 23.6 %.
+    found = heat.pump_efficiencies()
+    penalty = heat.efficiency_of_penalty(power=quantity(0.8, "W"), flow=quantity(1, "gpm"), head=quantity(1, "ft"))
+    assert found["ari_330"].value == pytest.approx(penalty, abs=1e-4)
+    assert all(row.source.text and 0.1 < row.value < 0.6 for row in found.values())
+
+
+@given(st.floats(0.3, 1.5))
+def test_affinity_keeps_the_efficiency(ratio: float) -> None:
+    full = heat.Duty(quantity(1, "L/s"), quantity(6, "m"), quantity(120, "W"))
+    slow = heat.at_speed(duty=full, ratio=ratio)
+    assert number(slow.flow * slow.head / slow.power, "m^4/s/W") == pytest.approx(
+        number(full.flow * full.head / full.power, "m^4/s/W")
+    )
+
+
+def test_mean_against_numbers_thrown() -> None:
+    # 20 000 means of nine readings: their scatter is the u that one mean tells, on average.
+    rng = np.random.default_rng(3)
+    thrown = rng.normal(20.0, 0.6, (20_000, 9))
+    told = [heat.mean_of(readings=quantity(row, "L/min")) for row in thrown[:400]]
+    assert np.sqrt(np.mean([number(one.u, "L/min") ** 2 for one in told])) == pytest.approx(0.2, rel=0.04)
+    assert float(np.std(np.mean(thrown, axis=1))) == pytest.approx(0.2, rel=0.02)
+
+
+def test_reading_again_never_beats_the_instrument() -> None:
+    many = heat.mean_of(readings=quantity(np.full(100, 3.0), "L/s"), u=quantity(0.06, "L/s"))
+    assert number(many.u, "L/s") == pytest.approx(0.06)
+    cold = heat.mean_of(readings=quantity(np.array([-1.0, -1.2]), "degC"), u=kelvin(0.1))
+    assert number(cold.value, "degC") == pytest.approx(-1.1)
+    assert number(cold.u, "K") == pytest.approx(math.hypot(0.1, 0.1))
+    difference = heat.mean_of(readings=quantity(np.array([3.0, 3.2]), "K"))
+    assert number(difference.value, "K") == pytest.approx(3.1)
+    with pytest.raises(OutOfRange):
+        heat.mean_of(readings=quantity(np.array([3.0]), "K"))
+    with pytest.raises(WrongUnit):
+        heat.mean_of(readings=3.0)  # type: ignore[arg-type]
+
+
+def watched(minutes: list[float], celsius: list[float], step: float = 0.1) -> Verdict:
+    return heat.steadiness(
+        times=quantity(np.array(minutes), "min"),
+        temperatures=quantity(np.array(celsius), "degC"),
+        resolution=kelvin(step),
+    )
+
+
+def test_drift_is_that_of_scipy() -> None:
+    minutes, celsius = [0.0, 5, 10, 15, 20, 25], [-1.0, -1.15, -1.1, -1.3, -1.35, -1.5]
+    line = linregress(minutes, celsius)
+    figure = watched(minutes, celsius, step=0.01).figures[0]
+    assert figure.value == pytest.approx(25 * line.slope)
+    assert figure.u == pytest.approx(25 * line.stderr)
+
+
+@pytest.mark.parametrize(
+    ("minutes", "celsius", "step", "outcome", "cause"),
+    [
+        ([0, 5, 10, 15, 20], [-1.0, -1.1, -1.0, -1.0, -1.1], 0.1, Outcome.PASS, Cause.NONE),
+        ([0, 5, 10, 15, 20], [-1.0, -1.3, -1.6, -1.9, -2.2], 0.1, Outcome.FAIL, Cause.TEMPERATURE),
+        ([0, 10, 20], [-1.0, -1.1, -1.3], 0.1, Outcome.CANNOT_TELL, Cause.READINGS),
+        ([0, 10, 20], [-1.0, -1.0, -1.0], 1.0, Outcome.CANNOT_TELL, Cause.READINGS),
+        ([0, 3, 6], [-1.0, -1.0, -1.0], 0.1, Outcome.CANNOT_TELL, Cause.DURATION),
+        ([0, 20], [-1.0, -1.0], 0.1, Outcome.CANNOT_TELL, Cause.DURATION),
+    ],
+)
+def test_steadiness(minutes: list[float], celsius: list[float], step: float, outcome: Outcome, cause: Cause) -> None:
+    found = watched(minutes, celsius, step)
+    assert (found.outcome, found.cause) == (outcome, cause), found.figures
+    assert bool(found.way_out) is (outcome is Outcome.CANNOT_TELL)
+
+
+def test_readings_need_their_times() -> None:
+    with pytest.raises(OutOfRange, match="times"):
+        watched([0, 5], [1, 2, 3])
+    with pytest.raises(OutOfRange, match="times"):
+        watched([0, 10, 10], [1, 2, 3])
