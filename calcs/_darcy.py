@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import cached_property
 from typing import TypeAlias
 
 import numpy as np
@@ -70,19 +71,26 @@ def churchill(re: Array, rel: Array) -> FactorAndSlope:
 _TURBULENT: dict[Law, Callable[[Array, Array], FactorAndSlope]] = {Law.COLEBROOK: colebrook, Law.EPANET: swamee_jain}
 
 
-def factor_and_slope(re: Array, rel: Array, law: Law) -> FactorAndSlope:
-    """Darcy factor and df/dRe at Re > 0 by `law`; `re` and `rel` (roughness over bore) have one shape."""
+def turbulent_start(rel: Array, law: Law) -> FactorAndSlope:
+    """f and df/dRe at Re 4000, where the cubic ends: the same for a pipe whatever flows in it."""
+    return _TURBULENT[law](np.full_like(rel, TURBULENT_START), rel)
+
+
+def factor_and_slope(re: Array, rel: Array, law: Law, end: FactorAndSlope | None = None) -> FactorAndSlope:
+    """Darcy factor and df/dRe at Re > 0 by `law`; `re` and `rel` (roughness over bore) have one shape.
+
+    `end` is `turbulent_start`, for who has it at hand: an iteration asks for the same pipes again and again.
+    """
     if law is Law.CHURCHILL:
         return churchill(re, rel)
-    turbulent = _TURBULENT[law]
-    factor, slope = turbulent(np.maximum(re, TURBULENT_START), rel)
-    end, end_slope = turbulent(np.full_like(re, TURBULENT_START), rel)
-    between, between_slope = _cubic(re, end, end_slope)
+    end = turbulent_start(rel, law) if end is None else end
+    above = re >= TURBULENT_START
+    factor, slope = _TURBULENT[law](np.maximum(re, TURBULENT_START), rel) if np.any(above) else end
     laminar = re <= LAMINAR_END
-    transition = (re > LAMINAR_END) & (re < TURBULENT_START)
-    factor = np.where(laminar, 64.0 / re, np.where(transition, between, factor))
-    slope = np.where(laminar, -64.0 / re**2, np.where(transition, between_slope, slope))
-    return factor, slope
+    if not np.all(above | laminar):
+        between, between_slope = _cubic(re, *end)
+        factor, slope = np.where(above, factor, between), np.where(above, slope, between_slope)
+    return np.where(laminar, 64.0 / re, factor), np.where(laminar, -64.0 / re**2, slope)
 
 
 def _cubic(re: Array, end: Array, end_slope: Array) -> FactorAndSlope:
@@ -119,13 +127,24 @@ class Pipes:
     def drop_and_slope(self, flow: Array, law: Law) -> FactorAndSlope:
         """Pressure drop Pa and d(drop)/d(flow) Pa/(m3/s), odd in the flow: dp = (f L/D + K) rho v^2/2."""
         unit = self.reynolds(np.ones_like(flow))
-        re = np.maximum(np.abs(flow) * unit, 1e-9)
-        factor, slope = factor_and_slope(re, self.relative_roughness, law)
+        signed = flow * unit
+        # Straight through zero below the floor: a dead leg carries none, and must not flutter between two signs.
+        re = np.maximum(np.abs(signed), 1e-9)
+        factor, slope = factor_and_slope(re, self.relative_roughness, law, self._end(law))
         dynamic = self.density * self.kinematic_viscosity**2 / (2.0 * self.bore**2)
         friction = self.length / self.bore
-        drop = dynamic * re**2 * (friction * factor + self.fittings_k)
+        drop = dynamic * re * signed * (friction * factor + self.fittings_k)
         rise = dynamic * (friction * (2.0 * re * factor + re**2 * slope) + 2.0 * self.fittings_k * re)
-        return np.sign(flow) * drop, rise * unit
+        return drop, rise * unit
+
+    def _end(self, law: Law) -> FactorAndSlope | None:
+        if law not in self._ends:
+            self._ends[law] = None if law is Law.CHURCHILL else turbulent_start(self.relative_roughness, law)
+        return self._ends[law]
+
+    @cached_property
+    def _ends(self) -> dict[Law, FactorAndSlope | None]:
+        return {}
 
     def drop(self, flow: Array, law: Law) -> Array:
         """Pressure drop in Pa."""

@@ -7,10 +7,12 @@ correlation of Hart and others to 20 000, Taylor's dispersion above.
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from math import exp, pi, sqrt
 from statistics import NormalDist
+from typing import TypeAlias
 
 from calcs._ranges import between, kinematic_si, positive
 from calcs.sources import Limit, Source, Status, limits
@@ -27,6 +29,7 @@ class Mixing(StrEnum):
     CONVECTION = "no mixing across the bore"
     WEAK = "weakly turbulent"
     TURBULENT = "turbulent"
+    UNLIKE_LEGS = "parallel legs of unlike time"
 
 
 @dataclass(frozen=True)
@@ -49,8 +52,8 @@ class Changeover:
 
     @property
     def is_sharp(self) -> bool:
-        """True when a front passes; below Re 3000 the colour comes slowly over many volumes."""
-        return self.mixing is not Mixing.CONVECTION
+        """True when one front passes; below Re 3000, or through unlike legs, the colour comes slowly or in steps."""
+        return self.mixing in {Mixing.WEAK, Mixing.TURBULENT}
 
 
 def expected(
@@ -239,17 +242,9 @@ def diagnose(
     >>> diagnose(expected=plan, observed_first=quantity(5.0, "min"), observed_full=quantity(5.4, "min")).outcome.value
     'fail'
     """
-    first, full = _seconds(observed_first, "first colour"), _seconds(observed_full, "full colour")
-    clear = _seconds(still_clear_after, "time still clear")
-    kernel = diagnose_seconds(
-        expected_first=si(expected.first_colour, "s", "first"),
-        expected_full=si(expected.full_colour, "s", "full"),
-        transit=si(expected.transit_time, "s", "transit"),
-        seen=(first, full, clear),
-        rules={key: row.value for key, row in changeover_rows().items()}
-        | {"deviation": expected.band if band is None else band, "sharp": float(expected.is_sharp)},
-    )
-    outcome, code = kernel
+    seen = _seen(observed_first, observed_full, still_clear_after)
+    first, full, clear = seen
+    outcome, code = _judged(expected, seen, band)
     reason, way_out = SAYINGS[code]
     cause = Cause.READINGS if outcome is Outcome.CANNOT_TELL else Cause.NONE if code == "as expected" else Cause.FLOW
     figures = [Figure("expected time", si(expected.transit_time, "s", "transit"), "s")]
@@ -260,6 +255,134 @@ def diagnose(
     ]
     source = changeover_rows()["deviation"].source
     return Verdict(outcome, reason, cause, figures=tuple(figures), source=source, way_out=way_out)
+
+
+class Suspect(StrEnum):
+    """What may lie behind a changeover time that does not fit."""
+
+    FILLED = "already filled"
+    SHORTER = "shorter loop than drawn"
+    LONGER = "longer loop than drawn"
+    CROSSED = "crossed with another loop"
+    SECOND_VALVE = "a second valve passing"
+    KINK = "a kink or a shut valve"
+    FLOW = "flow misread"
+
+
+@dataclass(frozen=True)
+class Suspicion:
+    """One suspect, in one sentence, with the other loops that it names."""
+
+    suspect: Suspect
+    sentence: str
+    loops: tuple[str, ...] = ()
+
+
+def suspects(  # noqa: PLR0913
+    *,
+    expected: Changeover,
+    observed_first: Quantity | None = None,
+    observed_full: Quantity | None = None,
+    still_clear_after: Quantity | None = None,
+    others: Mapping[str, Quantity] | None = None,
+    coloured_too: Sequence[str] = (),
+    band: float | None = None,
+) -> tuple[Suspicion, ...]:
+    """What may be wrong, likeliest first; empty when the time fits or nothing can be said.
+
+    Formula: V = Q t, the volume that the time stands for, against what the `others` of the manifold hold alone (crossed) and
+    together with this loop (second valve); named are those that fit better than this loop's own. Units: times, volumes.
+    Range: times 0 or more, volumes above 0. Source: geometry; common practice, no source for what each pattern means.
+
+    >>> plan = expected(length=quantity(300, "m"), bore=quantity(26, "mm"), flow=quantity(20, "L/min"),
+    ...     density=quantity(999.7, "kg/m^3"), viscosity=quantity(1.306, "mm^2/s"))
+    >>> found = suspects(expected=plan, observed_first=quantity(5, "min"), observed_full=quantity(5.4, "min"),
+    ...     others={"L2": quantity(105, "L"), "L3": quantity(160, "L")})
+    >>> [(each.suspect.value, each.loops) for each in found][0]
+    ('crossed with another loop', ('L2',))
+    """
+    seen = _seen(observed_first, observed_full, still_clear_after)
+    _, code = _judged(expected, seen, band)
+    found = [_coloured_too(tuple(coloured_too))] if coloured_too else []
+    if code in {"too fast", "too slow"}:
+        litres = si(expected.loop_volume, "L", "volume")
+        transit = si(expected.transit_time, "s", "transit")
+        rules = _rules(expected, band)
+        due = (si(expected.first_colour, "s", "first"), transit, si(expected.full_colour, "s", "full"))
+        swept = litres * _passage(seen[0], seen[1], due, rules)[0] / transit
+        found += _fitting(code, swept, litres, others or {})
+    return tuple(found + [Suspicion(suspect, sentence) for suspect, sentence in _USUAL.get(code, ())])
+
+
+def _coloured_too(loops: tuple[str, ...]) -> Suspicion:
+    names = " and ".join(loops)
+    return Suspicion(
+        Suspect.SECOND_VALVE, f"{names} coloured as well: its valve passes, or the tails are joined.", loops
+    )
+
+
+def _fitting(code: str, swept: float, own: float, others: Mapping[str, Quantity]) -> list[Suspicion]:
+    """Crossed with a loop that holds what was swept, or open together with one that holds the rest of it."""
+    held = {name: positive(f"volume of {name}", si(value, "L", "volume")) for name, value in others.items()}
+    miss = abs(swept - own)
+    alone = {name: abs(volume - swept) for name, volume in held.items()}
+    together = {name: abs(volume + own - swept) for name, volume in held.items()} if code == "too slow" else {}
+    found = []
+    for suspect, misses, words in (
+        (Suspect.CROSSED, alone, "The time fits {0} ({1:.0f} L) better than this loop: their tails may be crossed."),
+        (
+            Suspect.SECOND_VALVE,
+            together,
+            "The time fits this loop and {0} ({1:.0f} L) open together: its valve may pass.",
+        ),
+    ):
+        if misses and min(misses.values()) < miss / 2.0:
+            name = min(misses, key=lambda each: misses[each])
+            found.append((misses[name], Suspicion(suspect, words.format(name, held[name]), (name,))))
+    return [suspicion for _, suspicion in sorted(found, key=lambda each: each[0])]
+
+
+_USUAL: dict[str, tuple[tuple[Suspect, str], ...]] = {
+    "at once": ((Suspect.FILLED, "The colour was in this loop before: it was filled already, or logged twice."),),
+    "too fast": (
+        (Suspect.SHORTER, "The loop may be shorter than drawn: compare the effective length with the pipe laid."),
+        (Suspect.CROSSED, "Out and back of two loops may be crossed: check the port map."),
+        (Suspect.FLOW, "More flow than was read would look the same: read it again."),
+    ),
+    "too slow": (
+        (Suspect.SECOND_VALVE, "Another valve may pass: its loop takes a part of the flow."),
+        (Suspect.LONGER, "The loop may be longer than drawn, or crossed with a longer one."),
+        (Suspect.FLOW, "Less flow than was read would look the same: read it again."),
+    ),
+    "no colour": (
+        (Suspect.KINK, "A kink or a shut valve keeps the flow out of this loop: compare the pressure with the plan."),
+        (Suspect.SECOND_VALVE, "The fluid may go through another valve: look which hose colours."),
+    ),
+    "blurred": ((Suspect.SECOND_VALVE, "Colour in two steps comes from two loops open at once."),),
+}
+
+_Seen: TypeAlias = tuple[float | None, float | None, float | None]
+
+
+def _seen(first: Quantity | None, full: Quantity | None, clear: Quantity | None) -> _Seen:
+    return _seconds(first, "first colour"), _seconds(full, "full colour"), _seconds(clear, "time still clear")
+
+
+def _rules(expected: Changeover, band: float | None) -> dict[str, float]:
+    return {key: row.value for key, row in changeover_rows().items()} | {
+        "deviation": expected.band if band is None else band,
+        "sharp": float(expected.is_sharp),
+    }
+
+
+def _judged(expected: Changeover, seen: _Seen, band: float | None) -> tuple[Outcome, str]:
+    return diagnose_seconds(
+        expected_first=si(expected.first_colour, "s", "first"),
+        expected_full=si(expected.full_colour, "s", "full"),
+        transit=si(expected.transit_time, "s", "transit"),
+        seen=seen,
+        rules=_rules(expected, band),
+    )
 
 
 SAYINGS: dict[str, tuple[str, str]] = {

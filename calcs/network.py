@@ -6,18 +6,36 @@ steps for any number of loops. Floats in SI inside; give arrays wrapped once (`B
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
-from calcs._darcy import Law, Pipes
-from calcs._ranges import kinematic_si, not_negative, positive
-from calcs.errors import NoSolution, OutOfRange, Unsuitable, WrongUnit
-from calcs.friction import Regime, check_relative_roughness, default_roughness, regime
+from calcs._darcy import LAMINAR_END, TURBULENT_START, Law, Pipes
+from calcs._pump import GRAVITY, Evaporator, ParabolicPump, PointsPump, Pump, evaporator_k, operating_flow
+from calcs._ranges import kinematic_si, positive
+from calcs.errors import NoSolution, OutOfRange
+from calcs.friction import Regime, check_relative_roughness, default_roughness
 from calcs.units import Array, Quantity, quantity, si, si_array
 
-GRAVITY = 9.80665
+__all__ = [
+    "GRAVITY",
+    "Branch",
+    "Branches",
+    "Evaporator",
+    "Header",
+    "ParabolicPump",
+    "PointsPump",
+    "Pump",
+    "Solution",
+    "Spread",
+    "regimes_of",
+    "solve",
+    "solve_with_pump",
+    "star",
+]
+
 MAX_STEPS = 60
 CONVERGED = 1e-10
 
@@ -47,10 +65,10 @@ class Branches:
         """From single branches, in their order."""
         rough = default_roughness()
         return cls(
-            length=quantity(np.array([si(b.length, "m", "length") for b in branches]), "m"),
-            bore=quantity(np.array([si(b.bore, "m", "bore") for b in branches]), "m"),
+            length=_metres([b.length for b in branches], "length"),
+            bore=_metres([b.bore for b in branches], "bore"),
             fittings_k=np.array([float(b.fittings_k) for b in branches]),
-            roughness=quantity(np.array([si(b.roughness or rough, "m", "roughness") for b in branches]), "m"),
+            roughness=_metres([b.roughness or rough for b in branches], "roughness"),
         )
 
     def pipes(self, density: Quantity, viscosity: Quantity) -> Pipes:
@@ -58,11 +76,12 @@ class Branches:
         bore = _all_positive("bore", si_array(self.bore, "m", "bore"))
         rough = si_array(self.roughness, "m", "roughness")
         k = np.asarray(self.fittings_k, dtype=np.float64)
-        if not (np.all(np.isfinite(k)) and np.all(k >= 0.0)):
+        # A nan is its own least value, and no comparison with it holds.
+        if k.size and not (k.min() >= 0.0 and k.max() < np.inf):
             raise OutOfRange(what="sum of K", value=k.tolist(), low=0, high="any finite value", source="solver")
-        length, bore, k, rough = np.broadcast_arrays(
-            _all_positive("length", si_array(self.length, "m", "length")), bore, k, rough
-        )
+        length = _all_positive("length", si_array(self.length, "m", "length"))
+        if not length.shape == bore.shape == k.shape == rough.shape:
+            length, bore, k, rough = np.broadcast_arrays(length, bore, k, rough)
         return Pipes(
             length=length,
             bore=bore,
@@ -73,46 +92,7 @@ class Branches:
         )
 
 
-@dataclass(frozen=True)
-class ParabolicPump:
-    """Pump curve H = shut_off - (Q / flow_unit)^2 * fall: heads as metres of fluid or as pressure."""
-
-    shut_off: Quantity
-    fall: Quantity
-    flow_unit: Quantity
-
-    def curve(self, density: float) -> tuple[Callable[[float], float], float, float]:
-        """Pressure in Pa of a flow in m3/s, and the flows between which the curve holds."""
-        top, fall = _pascal(self.shut_off, density, "shut-off head"), _pascal(self.fall, density, "fall of head")
-        unit = positive("flow unit", si(self.flow_unit, "m^3/s", "flow unit"))
-        positive("shut-off head", top)
-        positive("fall of head", fall)
-        return lambda q: top - fall * (q / unit) ** 2, 0.0, unit * float(np.sqrt(top / fall))
-
-
-@dataclass(frozen=True)
-class PointsPump:
-    """Pump curve as points read from the maker's sheet, straight lines between; used from its highest point on."""
-
-    flow: Quantity
-    head: Quantity
-
-    def curve(self, density: float) -> tuple[Callable[[float], float], float, float]:
-        """Pressure in Pa of a flow in m3/s, and the flows between which the curve holds (never extrapolated)."""
-        flow = si_array(self.flow, "m^3/s", "pump flow")
-        head = np.atleast_1d(np.asarray(_pascals(self.head, density, "pump head")))
-        if len(flow) < 2 or len(flow) != len(head) or np.any(np.diff(flow) <= 0.0):
-            raise Unsuitable(what="The pump curve", reason="its flows must rise.", instead="Enter two or more points.")
-        peak = int(np.argmax(head))
-        flow, head = flow[peak:], head[peak:]
-        if len(flow) < 2 or np.any(np.diff(head) >= 0.0):
-            raise Unsuitable(what="The pump curve", reason="its head must fall.", instead="Check the points.")
-        return lambda q: float(np.interp(q, flow, head)), float(flow[0]), float(flow[-1])
-
-
-Pump = ParabolicPump | PointsPump
 Header = Branch | Sequence[Branch]
-Evaporator = tuple[Quantity, Quantity]
 
 
 @dataclass(frozen=True)
@@ -213,17 +193,8 @@ def solve_with_pump(
     0.777
     """
     system = _system(branches, header, evaporator, density, viscosity)
-    head, low, high = pump.curve(system.loops.density)
-    low = max(low, 1e-9 * high)
-
-    def surplus(total: float) -> float:
-        return head(total) - system.drop(total, Law.COLEBROOK)
-
-    if surplus(low) <= 0.0:
-        raise NoSolution(what="the pump and this array", reason="the pump cannot overcome the drop at its lowest flow.")
-    if surplus(high) >= 0.0:
-        raise NoSolution(what="the pump and this array", reason="the curve ends too early: add points at higher flow.")
-    return _solution(system, _falling_root(surplus, low, high), Law.COLEBROOK)
+    flow = operating_flow(pump, system.loops.density, lambda total: system.drop(total, Law.COLEBROOK))
+    return _solution(system, flow, Law.COLEBROOK)
 
 
 def star(loops: Pipes, total: float, law: Law) -> tuple[Array, float]:
@@ -246,8 +217,21 @@ def star(loops: Pipes, total: float, law: Law) -> tuple[Array, float]:
         step = (common - drop) * inverse
         flow = flow + step
         if np.max(np.abs(step)) <= CONVERGED * total / len(flow):
-            return flow, float(np.max(loops.drop(flow, law)))
+            return flow, float(common)
     raise NoSolution(what="the loop flows", reason="the iteration does not settle; check lengths and bores.")
+
+
+def regimes_of(reynolds: Array) -> tuple[Regime, ...]:
+    """`friction.regime` for an array of Reynolds numbers (dimensionless, 0 or more). Source: as there, and its limits.
+
+    >>> [regime.value for regime in regimes_of(np.array([1999.0, 2000.5, 4000.0]))]
+    ['laminar', 'transition', 'turbulent']
+    """
+    kinds = (reynolds > LAMINAR_END).astype(np.int64) + (reynolds >= TURBULENT_START)
+    return tuple(_REGIMES[kind] for kind in kinds.tolist())
+
+
+_REGIMES = (Regime.LAMINAR, Regime.TRANSITION, Regime.TURBULENT)
 
 
 def _system(
@@ -262,74 +246,72 @@ def _system(
     loops = many.pipes(density, viscosity)
     if loops.length.size == 0:
         raise NoSolution(what="the loop flows", reason="there is no loop.")
-    return _System(loops, Branches.of(runs).pipes(density, viscosity) if runs else None, _evaporator_k(evaporator))
+    return _System(loops, Branches.of(runs).pipes(density, viscosity) if runs else None, evaporator_k(evaporator))
 
 
-def _evaporator_k(evaporator: Evaporator | None) -> float:
-    if evaporator is None:
-        return 0.0
-    drop, flow = evaporator
-    rated = positive("rated flow of the evaporator", si(flow, "m^3/s", "rated flow"))
-    return not_negative("rated drop of the evaporator", si(drop, "Pa", "rated drop")) / rated**2
+class _Point(NamedTuple):
+    """One operating point in SI floats, before any unit."""
+
+    flow: Array
+    velocity: Array
+    reynolds: Array
+    regimes: tuple[Regime, ...]
+    spread: Spread
+    manifold: float
+    header: float
+    header_velocity: Array
+    evaporator: float
+    conservative: float
+
+    @property
+    def total_drop(self) -> float:
+        return self.manifold + self.header + self.evaporator
 
 
-def _solution(system: _System, total: float, law: Law) -> Solution:
+def _point(system: _System, total: float, law: Law) -> _Point:
     flow, manifold = star(system.loops, total, law)
-    header = system.header_drops(total, law)
-    evaporator = system.evaporator_k * total**2
-    all_told = manifold + float(np.sum(header)) + evaporator
     reynolds = system.loops.reynolds(flow)
     mean = total / len(flow)
-    runs = np.zeros(0) if system.header is None else total / system.header.area
-    return Solution(
-        flows=quantity(flow, "m^3/s"),
-        velocities=quantity(flow / system.loops.area, "m/s"),
+    return _Point(
+        flow=flow,
+        velocity=flow / system.loops.area,
         reynolds=reynolds,
-        regimes=tuple(regime(re) for re in reynolds.tolist()),
+        regimes=regimes_of(reynolds),
         spread=Spread(float(np.min(flow)) / mean - 1.0, float(np.max(flow)) / mean - 1.0),
-        total_flow=quantity(total, "m^3/s"),
-        manifold_drop=quantity(manifold, "Pa"),
-        header_drop=quantity(float(np.sum(header)), "Pa"),
-        header_velocities=quantity(runs, "m/s"),
-        evaporator_drop=quantity(evaporator, "Pa"),
-        total_drop=quantity(all_told, "Pa"),
-        conservative_total_drop=quantity(max(all_told, system.drop(total, Law.CHURCHILL)), "Pa"),
+        manifold=manifold,
+        header=float(np.sum(system.header_drops(total, law))),
+        header_velocity=np.zeros(0) if system.header is None else total / system.header.area,
+        evaporator=system.evaporator_k * total**2,
+        conservative=system.drop(total, Law.CHURCHILL),
     )
 
 
-def _falling_root(falling: Callable[[float], float], low: float, high: float) -> float:
-    """Zero of a falling function between two flows: false position, halving the end that stays (Illinois)."""
-    at_low, at_high = falling(low), falling(high)
-    stayed = 0
-    for _ in range(200):
-        middle = (low * at_high - high * at_low) / (at_high - at_low)
-        value = falling(middle)
-        if abs(value) <= 1e-6 or high - low <= 1e-13 * high:
-            return middle
-        if value > 0.0:
-            low, at_low = middle, value
-            at_high = at_high / 2.0 if stayed > 0 else at_high
-            stayed = 1
-        else:
-            high, at_high = middle, value
-            at_low = at_low / 2.0 if stayed < 0 else at_low
-            stayed = -1
-    raise NoSolution(what="the pump and this array", reason="the operating point does not settle.")
+def _solution(system: _System, total: float, law: Law) -> Solution:
+    found = _point(system, total, law)
+    return Solution(
+        flows=quantity(found.flow, "m^3/s"),
+        velocities=quantity(found.velocity, "m/s"),
+        reynolds=found.reynolds,
+        regimes=found.regimes,
+        spread=found.spread,
+        total_flow=quantity(total, "m^3/s"),
+        manifold_drop=quantity(found.manifold, "Pa"),
+        header_drop=quantity(found.header, "Pa"),
+        header_velocities=quantity(found.header_velocity, "m/s"),
+        evaporator_drop=quantity(found.evaporator, "Pa"),
+        total_drop=quantity(found.total_drop, "Pa"),
+        conservative_total_drop=quantity(max(found.total_drop, found.conservative), "Pa"),
+    )
 
 
-def _pascals(head: Quantity, density: float, name: str) -> Array:
-    """A head in metres of fluid or a pressure, in Pa."""
-    try:
-        return si_array(head, "Pa", name)
-    except WrongUnit:
-        return si_array(head, "m", name) * density * GRAVITY
-
-
-def _pascal(head: Quantity, density: float, name: str) -> float:
-    return float(_pascals(head, density, name)[0])
+def _metres(values: Sequence[Quantity], name: str) -> Quantity:
+    """One quantity from many lengths. Like sections share theirs: each object is converted once."""
+    found = {id(value): value for value in values}
+    metres = {key: si(value, "m", name) for key, value in found.items()}
+    return quantity(np.array([metres[id(value)] for value in values]), "m")
 
 
 def _all_positive(what: str, values: Array) -> Array:
-    if not (np.all(np.isfinite(values)) and np.all(values > 0.0)):
+    if values.size and not (values.min() > 0.0 and values.max() < np.inf):
         raise OutOfRange(what=what, value=values.tolist(), low="above 0", high="any finite value", source="solver")
     return values

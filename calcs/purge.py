@@ -83,6 +83,17 @@ class PurgePlan:
     warnings: tuple[str, ...] = ()
 
 
+@dataclass(frozen=True)
+class Fall:
+    """The falling section of largest bore: the velocity and flow that clear it, and whether the purge reaches them."""
+
+    name: str
+    bore: Quantity
+    clearing_velocity: Quantity
+    flow: Quantity
+    is_carried: bool
+
+
 def purge_rows() -> dict[str, Limit]:
     """The purge limits with their sources (units in the rows; range: keys of the table).
 
@@ -129,7 +140,45 @@ def clearing_velocity(*, bore: Quantity, slope: Quantity) -> Quantity:
     return quantity((0.825 + 0.25 * sqrt(sin(radians(angle)))) * sqrt(GRAVITY * d), "m/s")
 
 
-def plan(
+def lift_pressure(*, lift: Quantity, density: Quantity) -> Quantity:
+    """p = rho g h in kPa: what it takes to raise the water to the end of the return hose, above that in the tank.
+
+    Range: lift 0 or more (an end below the water gives nothing back: the hose runs free), density above 0. Source:
+    hydrostatics. While a dry loop fills, its own highest point counts instead.
+
+    >>> round(lift_pressure(lift=quantity(1.5, "m"), density=quantity(999.7, "kg/m^3")).magnitude, 1)
+    14.7
+    """
+    height = not_negative("lift", si(lift, "m", "lift"))
+    return quantity(positive("density", si(density, "kg/m^3", "density")) * GRAVITY * height, "Pa").to("kPa")
+
+
+def worst_fall(*, falling: Sequence[Branch], velocity: Quantity, slope: Quantity | None = None) -> Fall:
+    """The section that decides whether air is carried *down*: of those in which the water falls, the one of largest bore.
+
+    Formula: `clearing_velocity` of that bore at `slope` (straight down if not given), and the flow that gives it. Units: m/s, L/min. Range: one section or
+    more; slope 0 to 90 degrees. Source: pumping-station handbook (read); in narrower pipe the same velocity clears more easily.
+
+    >>> legs = [Branch(quantity(100, "m"), quantity(26.0, "mm")), Branch(quantity(20, "m"), quantity(51.4, "mm"), name="riser")]
+    >>> found = worst_fall(falling=legs, velocity=quantity(0.6, "m/s"))
+    >>> found.name, round(found.clearing_velocity.magnitude, 2), found.is_carried
+    ('riser', 0.76, False)
+    """
+    if not falling:
+        raise NoSolution(what="the worst fall", reason="there is no section in which the water falls.")
+    widest = max(falling, key=lambda section: si(section.bore, "m", "bore"))
+    asked = clearing_velocity(bore=widest.bore, slope=quantity(90.0, "degree") if slope is None else slope)
+    v = not_negative("velocity", si(velocity, "m/s", "velocity"))
+    return Fall(
+        name=widest.name,
+        bore=widest.bore,
+        clearing_velocity=asked,
+        flow=flow_for(bore=widest.bore, velocity=asked),
+        is_carried=v >= si(asked, "m/s", "clearing velocity"),
+    )
+
+
+def plan(  # noqa: PLR0913
     *,
     loops: Sequence[Branch],
     header: Sequence[Branch],
@@ -137,10 +186,12 @@ def plan(
     viscosity: Quantity,
     limits: PurgeLimits | None = None,
     pump: Pump | None = None,
+    lift: Quantity | None = None,
 ) -> PurgePlan:
     """Flow, velocity, pressure and time to purge every loop alone and every header section.
 
-    Formula: Q = v A per section; time = max(minutes, turnovers * transit); pressure = loop + header + hoses at that flow.
+    Formula: Q = v A per section; time = max(minutes, turnovers * transit); pressure = loop + header + hoses at that flow,
+    and rho g `lift` where the return hose ends above the water in the tank. For a header with take-offs: `purge_header`.
     A header section needs the fewest equal loops open whose drop the pump can overcome at Q (None: this pump cannot).
     Units: any of the right dimension. Range: one loop or more. Source: UFGS-15741N (0.6 m/s in every section, 15 min
     after the last bubbles); Darcy-Weisbach as in `friction`.
@@ -154,6 +205,8 @@ def plan(
     if not loops:
         raise NoSolution(what="the purge plan", reason="there is no loop.")
     work = _Work(loops, header, density, viscosity, limits or PurgeLimits.usual(), pump)
+    if lift is not None:
+        work.outside += si(lift_pressure(lift=lift, density=density), "Pa", "lift")
     duties = tuple(work.loop_duty(index) for index in range(len(loops)))
     sections = tuple(work.header_duty(index, duties) for index in range(len(header)))
     seconds = sum(si(duty.time, "s", "time") for duty in duties)
@@ -217,7 +270,7 @@ class _Work:
         self.velocity = positive("velocity", si(asked.velocity, "m/s", "velocity"))
         self.seconds = positive("minutes", si(asked.minutes, "s", "minutes"))
         self.turnovers = positive("turnovers", asked.turnovers)
-        self.hose = not_negative("hose drop", si(asked.hose_drop, "Pa", "hose drop"))
+        self.outside = not_negative("hose drop", si(asked.hose_drop, "Pa", "hose drop"))
         self.large_bore = si(_as_quantity(purge_rows()["steep_header_bore"]), "m", "bore")
         self.pump = None if pump is None else pump.curve(self.loops.density)
 
@@ -235,7 +288,7 @@ class _Work:
         through = star(pipes, total, Law.COLEBROOK)[1]
         if self.header is not None:
             through += float(np.sum(self.header.drop(np.full(len(self.header.length), total), Law.COLEBROOK)))
-        return through + self.hose
+        return through + self.outside
 
     def can(self, flow: float, pressure: float) -> bool | None:
         """Does the pump give that pressure at that flow; None without a curve."""

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from scipy.special import erfcinv
 
 from calcs import changeover
-from calcs.changeover import Mixing
+from calcs.changeover import Mixing, Suspect
 from calcs.errors import OutOfRange
 from calcs.units import quantity
 from calcs.verdict import Cause, Outcome
@@ -175,3 +175,59 @@ def test_out_of_range_is_named() -> None:
         expect(speed=0.0)
     with pytest.raises(OutOfRange, match="Reynolds"):
         changeover.dispersion(bore=quantity(32.6, "mm"), velocity=quantity(0.1, "m/s"), reynolds=2000.0)
+
+
+LITRES = SEEN.loop_volume.to("L").magnitude
+
+
+@pytest.mark.parametrize(
+    ("first", "full", "clear", "others", "suspect", "names"),
+    [
+        (5, 15, None, {}, Suspect.FILLED, ()),
+        (None, None, 520, {}, Suspect.KINK, ()),
+        (260, 400, None, {}, Suspect.SECOND_VALVE, ()),
+        (200, 215, None, {}, Suspect.SHORTER, ()),
+        (450, 470, None, {}, Suspect.SECOND_VALVE, ()),
+        (200, 215, None, {"L2": 0.62, "L3": 0.95}, Suspect.CROSSED, ("L2",)),
+        (450, 470, None, {"L2": 0.62, "L3": 1.4}, Suspect.CROSSED, ("L3",)),
+        (640, 670, None, {"L2": 0.62, "L3": 0.98}, Suspect.SECOND_VALVE, ("L3",)),
+        (640, 670, None, {"L2": 3.0}, Suspect.SECOND_VALVE, ()),
+    ],
+)
+def test_suspects_are_named(
+    first: float | None,
+    full: float | None,
+    clear: float | None,
+    others: dict[str, float],
+    suspect: Suspect,
+    names: tuple[str, ...],
+) -> None:
+    """Shares of this loop's volume stand for the other loops; times are against a transit of 333 s."""
+    times = [None if value is None else quantity(value, "s") for value in (first, full, clear)]
+    found = changeover.suspects(
+        expected=SEEN,
+        observed_first=times[0],
+        observed_full=times[1],
+        still_clear_after=times[2],
+        others={name: quantity(share * LITRES, "L") for name, share in others.items()},
+    )
+    assert (found[0].suspect, found[0].loops) == (suspect, names)
+    assert all(each.sentence.endswith(".") for each in found)
+    assert all(name in found[0].sentence for name in names)
+
+
+def test_every_fault_of_the_diagnosis_has_its_suspects() -> None:
+    faults = {"at once", "too fast", "too slow", "no colour", "blurred"}
+    assert set(changeover._USUAL) == faults < set(changeover.SAYINGS)
+    named = {suspect for usual in changeover._USUAL.values() for suspect, _ in usual}
+    assert named == set(Suspect)
+
+
+def test_a_good_time_suspects_nobody_unless_another_hose_colours() -> None:
+    times: dict[str, Any] = {"observed_first": quantity(325, "s"), "observed_full": quantity(345, "s")}
+    assert changeover.suspects(expected=SEEN, others={"L2": quantity(LITRES, "L")}, **times) == ()
+    assert changeover.suspects(expected=SEEN) == ()
+    (found,) = changeover.suspects(expected=SEEN, coloured_too=["L4"], **times)
+    assert (found.suspect, found.loops) == (Suspect.SECOND_VALVE, ("L4",))
+    with pytest.raises(OutOfRange, match="volume of L2"):
+        changeover.suspects(expected=SEEN, observed_first=quantity(200, "s"), others={"L2": quantity(0, "L")})

@@ -9,7 +9,8 @@ import pytest
 from calcs import fluid, friction, heat, pipe
 from calcs.base import Base
 from calcs.units import Quantity, quantity
-from tests.calcs.golden_fluid_rows import degrees, percent, rows
+from tests.calcs.golden_fluid_rows import degrees, percent
+from tests.calcs.golden_rows import rows
 
 ROWS = rows("hydraulics")
 PG25 = replace(
