@@ -21,6 +21,8 @@ NONE_LEFT: Final = quantity(0, "L")
 ROOM: Final = quantity(20, "degC")
 # More bins than anybody fills: a slip of the unit, which would make a list without end.
 MOST_BINS: Final = 1000
+# A share so small that it comes from the arithmetic, not from anything poured.
+ROUNDING: Final = 1e-9
 
 
 @dataclass(frozen=True)
@@ -61,10 +63,7 @@ class FirstFill:
 
     def drums(self, *, drum_volume: Quantity) -> Drums:
         """How many drums of this size hold the concentrate."""
-        size = _positive(drum_volume, "drum volume")
-        needed = si(self.concentrate_volume, "m^3", "concentrate")
-        count = _pieces(needed, size)
-        return Drums(count, _litres(count * size - needed))
+        return _drums(self.concentrate_volume, drum_volume)
 
 
 @dataclass(frozen=True)
@@ -82,6 +81,15 @@ class Correction:
     add_volume: Quantity
     mass_added: Quantity
     feed_and_bleed: Quantity | None
+
+    def drums(self, *, drum_volume: Quantity, feeding: bool = False) -> Drums:
+        """How many drums of this size hold the concentrate to add, or to feed; none where water is added."""
+        poured = self.feed_and_bleed if feeding else self.add_volume
+        if poured is None:
+            raise NoSolution(
+                what="the drums to feed", reason="feeding never reaches this target. Drain and add instead."
+            )
+        return _drums(poured if self.adding else NONE_LEFT, drum_volume)
 
 
 @dataclass(frozen=True)
@@ -106,8 +114,9 @@ def first_fill(  # noqa: PLR0913 - the recipe has seven givens
 
     m = V rho(w); m_c = m w / w_c; V_c = m_c / rho_c; V_w = (m - m_c) / rho_water; contraction = V_c + V_w - V, with
     V = system volume - residual water and w from `strength_to_aim_for`. n = ceil(V / bin), the last bin smaller.
-    Units: volumes in litres out, masses in kg. Range: target weaker than the concentrate and within the polynomial;
-    mixing temperature above 0 degC; at most 1000 bins; else `OutOfRange`, `Frozen`, `Unsuitable`.
+    Units: volumes in litres out, masses in kg. Range: target weaker than the concentrate, not below the supplier's
+    minimum and within the polynomial; mixing temperature above 0 degC; at most 1000 bins; else `OutOfRange`, `Frozen`,
+    `Unsuitable`.
     Source: mass balance; densities CRC Handbook 102nd ed. and Melinder 2010.
 
     >>> from calcs.strength import by_mass, pure
@@ -122,6 +131,7 @@ def first_fill(  # noqa: PLR0913 - the recipe has seven givens
     _same_base(base, target.base, concentrate.base)
     mix, total = _Mix(base, si(temperature, "degC", "temperature")), _positive(system_volume, "system volume")
     left, w_c = _residual(residual_water, total), si(concentrate.mass_fraction, "", "concentrate")
+    _not_too_thin(_fraction(target), concentrate)
     aim = _aim(mix, total, left, _fraction(target), w_c)
     volume = total - left
     mass = volume * mix.rho(aim)
@@ -183,6 +193,7 @@ def strength_to_aim_for(
     total = _positive(system_volume, "system volume")
     if concentrate is not None:
         _same_base(target.base, concentrate.base)
+        _not_too_thin(_fraction(target), concentrate)
     strongest = 1.0 if concentrate is None else si(concentrate.mass_fraction, "", "concentrate")
     mix = _Mix(target.base, si(temperature, "degC", "temperature"))
     aim = _aim(mix, total, _residual(residual_water, total), _fraction(target), strongest)
@@ -226,8 +237,8 @@ def correction(
 
     V_add = V rho_t (w_t - w_m) / (rho_c (w_c - w_m)); V_drain = V - V rho_t (w_c - w_t) / (rho_m (w_c - w_m)).
     Too strong: the same with water, w_c = 0. Feed and bleed: (V / rho_c) integral of rho(w) / (w_c - w) dw.
-    Units: litres and kg out. Range: target weaker than the concentrate; else `Unsuitable`. A system that cannot be
-    drained is bled while it is fed. Source: mass balance; densities as `first_fill`.
+    Units: litres and kg out. Range: target weaker than the concentrate and not below the supplier's minimum, else
+    `Unsuitable`. A system that cannot be drained is bled while it is fed. Source: mass balance; densities as `first_fill`.
 
     >>> from calcs.strength import by_mass, pure
     >>> glycol = Base.ETHYLENE_GLYCOL
@@ -241,6 +252,7 @@ def correction(
     volume = _positive(system_volume, "system volume")
     mix = _Mix(base, si(temperature, "degC", "temperature"))
     w_m, w_t = _fraction(measured), _fraction(target)
+    _not_too_thin(w_t, concentrate)
     adding = concentrate if w_t >= w_m else None
     w_c, rho_c = (
         (si(adding.mass_fraction, "", "concentrate"), mix.rho_concentrate(adding)) if adding else (0.0, mix.water)
@@ -323,9 +335,15 @@ def _batches(volume: float, v_c: float, v_w: float, size: float) -> tuple[Batch,
     return tuple(Batch(_litres(v), _litres(v_c * v / volume), _litres(v_w * v / volume)) for v in volumes)
 
 
+def _drums(needed: Quantity, drum_volume: Quantity) -> Drums:
+    size, wanted = _positive(drum_volume, "drum volume"), si(needed, "m^3", "concentrate")
+    count = _pieces(wanted, size) if wanted > 0 else 0
+    return Drums(count, _litres(max(0.0, count * size - wanted)))
+
+
 def _pieces(volume: float, size: float) -> int:
     """Whole bins or drums; a rounding error is not another one."""
-    return max(1, math.ceil(volume / size - 1e-9))
+    return max(1, math.ceil(volume / size - ROUNDING))
 
 
 def _fed(mix: _Mix, w_c: float, w_m: float, w_t: float, panels: int = 200) -> float:
@@ -387,4 +405,15 @@ def _weaker(w: float, strongest: float) -> None:
             what=f"A concentrate of {100 * strongest:.1f} mass %",
             reason=f"it is weaker than the target of {100 * w:.1f} mass %.",
             instead="Use a stronger product.",
+        )
+
+
+def _not_too_thin(w: float, product: Product) -> None:
+    """Nothing but plain water may be weaker than the supplier allows."""
+    least = 0.0 if product.minimum is None else si(product.minimum, "", "minimum")
+    if 0.0 < w < least * (1.0 - ROUNDING):
+        raise Unsuitable(
+            what=f"A target of {100 * w:.1f} mass %",
+            reason=f"the supplier asks for {100 * least:.1f} mass % at least, or the inhibitor is too thin.",
+            instead="Aim for that or more.",
         )

@@ -74,8 +74,10 @@ def read(  # noqa: PLR0913 - scale, value and what must be known about the instr
     (`fluid.freezing_point`). Without compensation propylene glycol takes its own dn/dT, the others the sucrose table.
     u^2 = (limit / sqrt 3)^2 + (resolution / sqrt 12)^2 + (sample temperature)^2 + (index table)^2.
     Units: Brix and index dimensionless, freezing point degC, its resolution and accuracy in kelvin.
-    Range: a degree scale only for its own glycol and for ice crystals; no Brix for methanol, acetate, formate; ethanol to
-    15 Brix; uncompensated samples 5 to 20 degC (propylene glycol to 30); else `Unsuitable` or `OutOfRange`.
+    Range: a degree scale only for its own glycol and for ice crystals (a `midpoint` scale shows the middle between ice and
+    pour point, which only the product's table knows: `supplier.strength_from_protection`); no Brix for methanol, acetate,
+    formate; ethanol to 15 Brix; uncompensated samples 5 to 20 degC (propylene glycol to 30); else `Unsuitable` or
+    `OutOfRange`.
     Source: CRC Handbook 102nd ed., MacBeth & Thompson 1951, ICUMSA 1974, OIV-MA-AS2-02, ASTM D3321 (scope).
 
     >>> got = read(scale=Scale.BRIX, value=quantity(18, ""), base=Base.ETHYLENE_GLYCOL,
@@ -282,7 +284,7 @@ def _refuse_degrees(base: Base, scale_base: Base | None, midpoint: bool) -> None
         raise Unsuitable(what=what, reason=reason, instead=instead)
     if midpoint:
         reason = "it shows frost protection, which is colder than the first ice crystals."
-        raise Unsuitable(what=what, reason=reason, instead="Read Brix, or a scale of ice-crystal points.")
+        raise Unsuitable(what=what, reason=reason, instead="Read Brix, or the product's own table.")
 
 
 def _shown(scale: Scale, value: Quantity, base: Base) -> float:

@@ -36,18 +36,26 @@ class Basis(StrEnum):
 
 @dataclass(frozen=True)
 class Product:
-    """A concentrate as delivered: pure antifreeze in it by mass, and its density at 20 degC."""
+    """A concentrate as delivered: pure antifreeze in it by mass, and its density at 20 degC.
+
+    `minimum` is the weakest mix that its supplier allows (by mass): below it the inhibitor is too thin. None: not told.
+    """
 
     base: Base
     mass_fraction: Quantity
     density: Quantity
     name: str = ""
     source: Source = DATA_SHEET
+    minimum: Quantity | None = None
 
     def __post_init__(self) -> None:
         w = si(self.mass_fraction, "", "mass_fraction")
         if not 0 < w <= 1:
             raise OutOfRange(what="strength of the product", value=f"{w:g}", low="0", high="1", source="mass fraction")
+        least = 0.0 if self.minimum is None else si(self.minimum, "", "minimum")
+        if not 0 <= least <= w:
+            told, high = f"{100 * least:g} %", f"{100 * w:g} %"
+            raise OutOfRange(what="least strength of a mix", value=told, low="0 %", high=high, source=DATA_SHEET.text)
         rho = si(self.density, "kg/m^3", "density")
         if not 500 <= rho <= 2500:
             raise OutOfRange(

@@ -1,4 +1,4 @@
-"""A product's own table of strength, freezing point and Brix: it beats the general curve of its antifreeze."""
+"""A product's own table of strength, freezing point, frost protection and Brix: it beats the general curves."""
 
 from __future__ import annotations
 
@@ -19,11 +19,16 @@ WHAT: Final = "This supplier table"
 
 
 class SupplierRow(NamedTuple):
-    """One line of a data sheet; the strength is on the basis of the table, Brix where the sheet tells it."""
+    """One line of a data sheet; the strength is on the basis of the table, Brix and protection where the sheet tells them.
+
+    `protection` is the middle between the first ice crystals and the point where the slush no longer pours: what many
+    hand instruments show in degrees. It is colder than the freezing point.
+    """
 
     strength: Quantity
     freezing_point: Quantity
     brix: float | None = None
+    protection: Quantity | None = None
 
 
 @dataclass(frozen=True)
@@ -51,6 +56,17 @@ class SupplierTable:
             raise NotKnown(what="Brix of", value=self.base.label, known="strength and freezing point of this product")
         return Curve("strength of the product", [x for x, _ in found], [b for _, b in found], self.source)
 
+    @property
+    def shield(self) -> Curve:
+        """Frost protection, degC, by strength."""
+        found = [(si(row.strength, "", "strength"), row.protection) for row in self.rows if row.protection is not None]
+        if len(found) < 2:
+            raise NotKnown(
+                what="Frost protection of", value=self.base.label, known="the freezing point of this product"
+            )
+        degrees = [si(protection, "degC", "frost protection") for _, protection in found]
+        return Curve("strength of the product", [x for x, _ in found], degrees, self.source)
+
 
 def supplier_table(
     *,
@@ -62,8 +78,9 @@ def supplier_table(
 ) -> SupplierTable:
     """A checked table of one product.
 
-    Strength must rise from row to row, freezing point fall and Brix rise; at least two rows. Units: fractions, degC.
-    Range: freezing points to 0 degC; else `Unsuitable`. Source: the data sheet it was typed from.
+    Strength must rise from row to row, freezing point and protection fall and Brix rise; at least two rows.
+    Units: fractions, degC. Range: freezing points to 0 degC, protection never warmer than the freezing point of its row;
+    else `Unsuitable`. Source: the data sheet it was typed from.
 
     >>> sheet = [(0.25, -10.7), (0.30, -13.7), (0.40, -22.3)]
     >>> table = supplier_table(base=Base.ETHYLENE_GLYCOL, basis=Basis.VOLUME_PARTS,
@@ -78,9 +95,13 @@ def supplier_table(
         Strength(row.strength, basis, base, product)
     if made.frost.ys[0] > 0:
         raise Unsuitable(what=WHAT, reason="a freezing point is above 0 °C.", instead="Check the signs.")
+    if any(_warmer(row) for row in made.rows):
+        reason = "frost protection is warmer than the freezing point of its row."
+        raise Unsuitable(what=WHAT, reason=reason, instead="Check the columns.")
     brix = [row.brix for row in made.rows if row.brix is not None]
-    if not (_rises(made.frost.xs) and _rises([-t for t in made.frost.ys]) and _rises(brix)):
-        reason = "strength and Brix must rise and the freezing point fall from row to row."
+    colder = [-si(row.protection, "degC", "frost protection") for row in made.rows if row.protection is not None]
+    if not (_rises(made.frost.xs) and _rises([-t for t in made.frost.ys]) and _rises(brix) and _rises(colder)):
+        reason = "strength and Brix must rise, freezing point and frost protection fall from row to row."
         raise Unsuitable(what=WHAT, reason=reason, instead="Check the rows.")
     return made
 
@@ -134,6 +155,29 @@ def strength_from_brix(*, table: SupplierTable, brix: float) -> Strength:
     '30.0 % by mass, ethylene glycol'
     """
     return _strength(table, table.sugar.flipped("Brix of the product")(brix))
+
+
+def strength_from_protection(*, table: SupplierTable, protection: Quantity) -> Strength:
+    """The strength behind a degree scale of frost protection, by the supplier's table: no general curve tells it.
+
+    Straight lines between rows; the freezing point of that strength is `freezing_point`. Units: degC in; the basis of the
+    table out. Range: the rows that tell protection, else `OutOfRange`; a table without it is `NotKnown`. Source: the table's.
+
+    >>> sheet = [(0.25, -10.0, -12.0), (0.35, -17.0, -21.0)]
+    >>> table = supplier_table(base=Base.ETHYLENE_GLYCOL, basis=Basis.MASS,
+    ...     rows=[SupplierRow(quantity(x, ""), quantity(t, "degC"), None, quantity(p, "degC")) for x, t, p in sheet])
+    >>> mix = strength_from_protection(table=table, protection=quantity(-16.5, "degC"))
+    >>> print(f"{mix.label}: {freezing_point(table=table, strength=mix).value:.1f~P}")
+    30.0 % by mass, ethylene glycol: -13.5 °C
+    """
+    back = table.shield.flipped("frost protection of the product", "°C")
+    return _strength(table, back(si(protection, "degC", "frost protection")))
+
+
+def _warmer(row: SupplierRow) -> bool:
+    if row.protection is None:
+        return False
+    return si(row.protection, "degC", "frost protection") > si(row.freezing_point, "degC", "freezing point")
 
 
 def _general(strength: Strength) -> list[CurvePoint]:

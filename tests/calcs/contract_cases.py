@@ -29,6 +29,7 @@ from calcs.residual_air import Squeeze
 from calcs.strength import Basis, by_mass, pure
 from calcs.supplier import SupplierRow, supplier_table
 from calcs.units import Quantity, quantity
+from tests.calcs import contract_cases_site
 
 # What makes, reads or carries quantities and data, rather than computing with them.
 PLUMBING = {"units", "sources", "errors", "verdict", "base"}
@@ -42,8 +43,8 @@ SHEET = supplier_table(
     base=EG,
     basis=Basis.MASS,
     rows=[
-        SupplierRow(quantity(25, "percent"), quantity(-10, "degC"), 17.0),
-        SupplierRow(quantity(35, "percent"), quantity(-17, "degC"), 23.0),
+        SupplierRow(quantity(25, "percent"), quantity(-10, "degC"), 17.0, quantity(-12, "degC")),
+        SupplierRow(quantity(35, "percent"), quantity(-17, "degC"), 23.0, quantity(-21, "degC")),
     ],
 )
 SQUEEZE = Squeeze(quantity(334, "L"), 8.8, quantity(0.5, "bar"), quantity(3.5, "bar"), quantity(0.05, "L"))
@@ -65,6 +66,7 @@ def q(value: float, unit: str) -> Quantity:
 
 
 CASES: dict[str, dict[str, Any]] = {
+    **contract_cases_site.CASES,
     "changeover.austin_palfrey": {"bore": q(32.6, "mm"), "length": q(200, "m"), "reynolds": 14980.0},
     "changeover.changeover_rows": {},
     "changeover.critical_reynolds": {"bore": q(32.6, "mm")},
@@ -287,7 +289,10 @@ CASES: dict[str, dict[str, Any]] = {
     "supplier.freezing_point": {"table": SHEET, "strength": by_mass(base=EG, value=q(30, "percent"))},
     "supplier.strength_for": {"table": SHEET, "freezing_point": q(-13.5, "degC")},
     "supplier.strength_from_brix": {"table": SHEET, "brix": 20.0},
+    "supplier.strength_from_protection": {"table": SHEET, "protection": q(-16.5, "degC")},
     "supplier.supplier_table": {"base": EG, "basis": Basis.MASS, "rows": SHEET.rows},
+    "target.judge": {"strength": THIRD, "required": q(-14, "degC"), "table": SHEET},
+    "target.strength_to_mix": {"base": EG, "required": q(-14, "degC"), "product": pure(base=EG)},
 }
 
 

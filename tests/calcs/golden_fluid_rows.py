@@ -2,24 +2,15 @@
 
 from __future__ import annotations
 
-import csv
 import re
-from pathlib import Path
 from typing import TypeAlias
 
 from calcs.base import Base
 from calcs.strength import Product, Strength, by_mass, pure
 from calcs.units import Quantity, quantity
 
-GOLDEN = Path(__file__).parent / "golden"
 MASS_PERCENT = r"([\d.]+) mass %"
 Row: TypeAlias = dict[str, str]
-
-
-def rows(area: str) -> dict[str, Row]:
-    """Rows of one file by id."""
-    with (GOLDEN / f"{area}.csv").open(encoding="utf-8", newline="") as source:
-        return {row["id"]: row for row in csv.DictReader(source)}
 
 
 def number(pattern: str, text: str) -> float:

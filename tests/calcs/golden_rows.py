@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from calcs.sources import Status
 from calcs.verdict import Cause, Outcome, Verdict
 
 GOLDEN = Path(__file__).parent / "golden"
@@ -31,6 +32,14 @@ def rows(area: str) -> dict[str, dict[str, str]]:
     """Rows of one file by id."""
     with (GOLDEN / f"{area}.csv").open(encoding="utf-8", newline="") as source:
         return {row["id"]: row for row in csv.DictReader(source)}
+
+
+def case_id(row: dict[str, str]) -> str:
+    """What the test of a row is called: "HG15", or "AF-012 from memory" for a figure not seen in its source.
+
+    For `ids=` of `pytest.mark.parametrize`: `ids=[case_id(ROWS[key]) for key in CASES]`.
+    """
+    return f"{row['id']} from memory" if row["status"] == Status.MEMORY.value else row["id"]
 
 
 def word(verdict: Verdict) -> str:

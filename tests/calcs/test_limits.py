@@ -15,6 +15,13 @@ WITH_SOURCE = [
     "roughness",
     "pe_temperature",
     "pe_derating",
+    "pe_strength",
+    "timed_holds",
+    "vessel",
+    "trench",
+    "joint",
+    "socket_fusion",
+    "pump_efficiency",
 ]
 
 
@@ -28,7 +35,7 @@ def test_every_row_has_source_and_status(name: str) -> None:
         assert None not in row, row
 
 
-@pytest.mark.parametrize("name", ["pressure_methods", "house_limits"])
+@pytest.mark.parametrize("name", ["pressure_methods", "house_limits", "vessel", "trench", "joint"])
 def test_no_limit_stands_twice(name: str) -> None:
     keys = [(row["area"], row["key"]) for row in table(name)]
     assert len(keys) == len(set(keys))

@@ -320,3 +320,38 @@ def test_impossible_volumes(volume: float) -> None:
 def test_bare_numbers_are_refused() -> None:
     with pytest.raises(WrongUnit, match="system volume"):
         mixing.strength_after(system_volume=600, poured=mix(EG, 30), residual_water=litres(1))  # type: ignore[arg-type]
+
+
+LEAST = Product(EG, quantity(95, "percent"), quantity(1125, "kg/m^3"), minimum=quantity(26, "percent"))
+
+
+def corrected_with(product: Product, target: float) -> mixing.Correction:
+    return mixing.correction(
+        base=EG, system_volume=litres(600), measured=mix(EG, 35), target=mix(EG, target), concentrate=product
+    )
+
+
+def test_nothing_is_mixed_below_the_least_strength_of_the_supplier() -> None:
+    assert number(fill(w=26, concentrate=LEAST).poured.value, "percent") == pytest.approx(26)
+    with pytest.raises(Unsuitable, match=r"26\.0 mass % at least"):
+        fill(w=25.9, concentrate=LEAST)
+    with pytest.raises(Unsuitable, match="inhibitor"):
+        mixing.strength_to_aim_for(
+            system_volume=litres(600), target=mix(EG, 20), residual_water=litres(20), concentrate=LEAST
+        )
+    with pytest.raises(Unsuitable, match="inhibitor"):
+        corrected_with(LEAST, 20)
+    # Flushing the antifreeze out again is another matter.
+    assert number(corrected_with(LEAST, 0).drain_volume, "L") == pytest.approx(600)
+
+
+def test_drums_of_a_correction() -> None:
+    # Ethylene glycol 25 -> 31.4 %, 600 L: 47.8 L to add after draining, 49.8 L to feed.
+    fix = correct(EG, 25, 31.4)
+    assert fix.drums(drum_volume=litres(25)).count == 2
+    assert number(fix.drums(drum_volume=litres(25)).left_over, "L") == pytest.approx(2.2, abs=0.06)
+    assert number(fix.drums(drum_volume=litres(25), feeding=True).left_over, "L") == pytest.approx(0.2, abs=0.06)
+    thinned = correct(EG, 36, 31.4).drums(drum_volume=litres(25))
+    assert (thinned.count, number(thinned.left_over, "L")) == (0, 0)
+    with pytest.raises(NoSolution, match="Drain and add"):
+        correct(EG, 30, 0).drums(drum_volume=litres(25), feeding=True)

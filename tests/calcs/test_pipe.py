@@ -80,6 +80,22 @@ def test_ratios() -> None:
     assert pipe.pipe(od=mm(33), wall=mm(3.0)).sdr is None
 
 
+@pytest.mark.parametrize("name", ["pipe_pe_metric", "pipe_pexa", "pipe_pe_ips"])
+def test_water_in_a_metre_is_its_litres_at_20_degrees(name: str) -> None:
+    # CRC Handbook: water at 20 degC 998.2 kg/m3; the litres are a printed column.
+    for r in table(name):
+        od = float(r["od_mm"])
+        found = pipe.pipe(od=mm(od), wall=mm((od - float(r["id_mm"])) / 2)).water_per_metre
+        assert found.m_as("kg/m") == pytest.approx(0.9982 * float(r["litre_per_m"]), rel=2e-3)
+
+
+def test_every_size_asked_for_is_in_the_tables() -> None:
+    sizes = {(r.material, r.sdr) for r in pipe.metric_pipes()}
+    assert sizes >= {("PE 100", ratio) for ratio in (11, 13.6, 17, 17.6)}
+    assert sizes >= {("PE IPS", ratio) for ratio in (11, 13.5, 17)}
+    assert ("PE-Xa", 11) in sizes
+
+
 def test_mean_bore_is_smaller_than_the_printed_one() -> None:
     # Mean wall: 0.3 mm less bore at 20 mm, 1.8 mm less at 180 mm (SDR 11).
     for od, less in [(20, 0.3), (180, 1.8)]:

@@ -99,3 +99,40 @@ def test_the_table_of_another_antifreeze_is_refused() -> None:
     mix = by_mass(base=Base.PROPYLENE_GLYCOL, value=quantity(30, "percent"))
     with pytest.raises(Unsuitable, match="ethylene glycol"):
         supplier.freezing_point(table=SHEET, strength=mix)
+
+
+def protected(*rows: tuple[float, float, float | None]) -> SupplierTable:
+    lines = [
+        SupplierRow(quantity(x, "percent"), quantity(t, "degC"), None, None if p is None else quantity(p, "degC"))
+        for x, t, p in rows
+    ]
+    return supplier.supplier_table(base=Base.PROPYLENE_GLYCOL, basis=Basis.VOLUME_FINAL, rows=lines)
+
+
+def test_frost_protection_is_read_by_the_table_of_the_product() -> None:
+    # A trade article (read) has -26 degC ice and -29.7 degC frost protection at 45 volume % of one propylene glycol fluid; the
+    # other row is invented.
+    sheet = protected((30, -13.0, -15.0), (45, -26.0, -29.7))
+    mix = supplier.strength_from_protection(table=sheet, protection=quantity(-29.7, "degC"))
+    assert mix.value.m_as("percent") == pytest.approx(45)
+    assert supplier.freezing_point(table=sheet, strength=mix).value.m_as("degC") == pytest.approx(-26.0)
+    with pytest.raises(OutOfRange):
+        supplier.strength_from_protection(table=sheet, protection=quantity(-31, "degC"))
+    with pytest.raises(NotKnown, match="Frost protection"):
+        supplier.strength_from_protection(table=SHEET, protection=quantity(-15, "degC"))
+
+
+@given(p=st.floats(-29.7, -15.0))
+def test_frost_protection_there_and_back(p: float) -> None:
+    sheet = protected((30, -13.0, -15.0), (45, -26.0, -29.7))
+    mix = supplier.strength_from_protection(table=sheet, protection=quantity(p, "degC"))
+    assert sheet.shield(float(mix.value.m_as(""))) == pytest.approx(p, abs=1e-9)
+    # Taken for the ice point it would promise more protection than there is.
+    assert supplier.freezing_point(table=sheet, strength=mix).value.m_as("degC") > p
+
+
+def test_frost_protection_is_never_warmer_than_the_ice() -> None:
+    with pytest.raises(Unsuitable, match="Check the columns"):
+        protected((30, -15.0, -13.0), (45, -26.0, -29.7))
+    with pytest.raises(Unsuitable, match="Check the rows"):
+        protected((30, -13.0, -29.7), (45, -26.0, -29.0))
