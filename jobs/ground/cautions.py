@@ -10,11 +10,11 @@ from jobs.ground.trade import DesignPlan, Plan
 LONGER_BY_PCT = 10.0
 
 
-def of(plan: Plan, found: Numbers, purging: Iterable[str]) -> tuple[Caution, ...]:
-    """Every caution that holds, the weightiest first."""
-    said: list[Caution] = []
+def of(plan: Plan, found: Numbers, mixing: Iterable[str], purging: Iterable[str]) -> tuple[Caution, ...]:
+    """Every caution that holds, the weightiest first; `mixing` and `purging` are those of the calculations."""
+    said = [Caution("strength", text) for text in mixing]
     if found.fluid and plan.design:
-        said += _freezing(plan, plan.design, found.fluid)
+        said += _alarm(plan, plan.design, found.fluid)
     if found.flow and plan.design:
         said += _running(plan, plan.design, found.flow, found.loops)
     said += _array(plan)
@@ -24,14 +24,7 @@ def of(plan: Plan, found: Numbers, purging: Iterable[str]) -> tuple[Caution, ...
     return tuple(said)
 
 
-def _freezing(plan: Plan, design: DesignPlan, fluid: Fluid) -> Iterator[Caution]:
-    mass, product = float(fluid.target_mass.m_as("percent")), plan.product
-    if product and product.minimum_mass_pct and mass < product.minimum_mass_pct:
-        yield Caution(
-            "weak",
-            f"The target of {mass:.1f} % by mass is below the {product.minimum_mass_pct:g} % that the maker of "
-            f"{product.name} asks for; its inhibitor would be too thin.",
-        )
+def _alarm(plan: Plan, design: DesignPlan, fluid: Fluid) -> Iterator[Caution]:
     if design.frost_alarm_c is None:
         yield Caution("frost_alarm", "No frost alarm is entered; it must lie well above the freezing point.")
     elif fluid.frost_margin is not None and fluid.frost_margin.m_as("K") < plan.limits.freeze_margin_k:

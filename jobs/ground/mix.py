@@ -7,7 +7,7 @@ from functools import lru_cache
 from typing import Final
 
 from calcs import fluid as fluids
-from calcs import mixing
+from calcs import mixing, target
 from calcs import strength as strengths
 from calcs.base import Base
 from calcs.errors import CalcError
@@ -31,6 +31,7 @@ class Mix:
     cold: fluids.Properties
     filling: fluids.Properties
     interface: fluids.Properties
+    warnings: tuple[str, ...] = ()
 
 
 def mix_of(plan: Plan) -> Mix | None:
@@ -38,17 +39,23 @@ def mix_of(plan: Plan) -> Mix | None:
     if design is None or product is None:
         return None
     base = Base(product.base)
-    if base is Base.WATER:
-        fraction = quantity(0.0, "percent")
-    else:
-        fraction = fluids.mass_fraction_for(base=base, freezing_point=quantity(design.freezing_point_c, "degC"))
+    strength, warnings = _target(base, design, product)
+    fraction = strength.mass_fraction
 
     def at(share: float, temperature: Quantity) -> fluids.Properties:
         return fluids.properties(base=base, mass_fraction=share * fraction, temperature=temperature)
 
     cold = quantity(design.cold_fluid_c, "degC")
-    strength = strengths.by_mass(base=base, value=fraction)
-    return Mix(design, product, strength, at(1.0, cold), at(1.0, FILLING_AT), at(0.5, FILLING_AT))
+    return Mix(design, product, strength, at(1.0, cold), at(1.0, FILLING_AT), at(0.5, FILLING_AT), warnings)
+
+
+def _target(base: Base, design: DesignPlan, product: ProductPlan) -> tuple[strengths.Strength, tuple[str, ...]]:
+    """Cold enough, and never below the least strength of the product."""
+    if base is Base.WATER:
+        return strengths.by_mass(base=base, value=quantity(0.0, "percent")), ()
+    required = quantity(design.freezing_point_c, "degC")
+    found = target.strength_to_mix(base=base, required=required, product=_concentrate(product))
+    return found.strength, found.warnings
 
 
 def fluid_of(mix: Mix) -> Fluid:
@@ -82,7 +89,7 @@ def _by_volume(strength: strengths.Strength) -> Quantity | None:
 
 
 def _concentrate(product: ProductPlan) -> strengths.Product:
-    """The product with its density, computed where the maker tells none."""
+    """The product with its least strength and its density, computed where the maker tells none."""
     base, fraction = Base(product.base), quantity(product.concentrate_mass_pct, "percent")
     if product.density_kg_m3 is not None:
         density = quantity(product.density_kg_m3, "kg/m^3")
@@ -90,7 +97,8 @@ def _concentrate(product: ProductPlan) -> strengths.Product:
         density = fluids.mix_density(base=base, mass_fraction=fraction, temperature=mixing.ROOM)
     else:
         density = strengths.pure(base=base).density
-    return strengths.Product(base, fraction, density, product.name)
+    least = None if product.minimum_mass_pct is None else quantity(product.minimum_mass_pct, "percent")
+    return strengths.Product(base, fraction, density, product.name, minimum=least)
 
 
 def fill_of(volumes: Volumes, mix: Mix) -> Fill | None:

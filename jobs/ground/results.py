@@ -87,7 +87,7 @@ class _Working:
             problems=tuple(self.problems),
             sources=_sources(plan, mix),
         )
-        said = cautions.of(plan, found, purged.warnings if purged else ())
+        said = cautions.of(plan, found, mix.warnings if mix else (), purged.warnings if purged else ())
         return replace(found, cautions=said)
 
     def changeover(self, loop: LoopNumbers, mix: Mix) -> LoopChangeover | None:

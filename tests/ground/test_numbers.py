@@ -258,8 +258,11 @@ def test_a_product_without_density_or_too_weak() -> None:
     )  # pure propylene glycol at 20 °C: 1036.1 kg/m³ (CRC Handbook)
     weak = numbers_of(replace(plan, product=replace(plan.product, concentrate_mass_pct=30.0, density_kg_m3=1025.0)))
     assert any("weaker than the target" in sentence for sentence in weak.problems)
-    thin = said(replace(plan, product=replace(plan.product, minimum_mass_pct=40.0)))
-    assert "inhibitor would be too thin" in thin["weak"]
+    thin = replace(plan, product=replace(plan.product, minimum_mass_pct=40.0))
+    raised = numbers_of(thin).fluid
+    assert raised is not None
+    assert float(raised.target_mass.m_as("percent")) == pytest.approx(40.0), "never below the maker's least strength"
+    assert "Raised to the least strength" in said(thin)["strength"]
 
 
 @pytest.mark.django_db
