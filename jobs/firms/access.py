@@ -89,7 +89,7 @@ def member_view(*roles: Role, api: bool = False, own_scope: bool = False) -> Cal
 def _not_in(request: HttpRequest, *, api: bool) -> HttpResponseBase:
     """The answer to somebody who is not signed in, or whom no firm has any more."""
     if api:
-        return JsonResponse({"error": "Sign in to send what is on this phone."}, status=401)
+        return JsonResponse({"error": "Sign in, then send it again."}, status=401)
     if request.user.is_authenticated:
         raise PermissionDenied
     return redirect_to_login(request.get_full_path())
