@@ -11,6 +11,9 @@ from csp.constants import NONE, SELF
 from groundloop import env
 from groundloop.secret import embedded_secret
 
+# Our matrices are small: several threads would only wait for each other. Must stand before numpy is first imported.
+env.put_default("OPENBLAS_NUM_THREADS", "1")
+
 BASE_DIR = Path(__file__).resolve().parent.parent
 DATA_DIR = Path(env.text("GROUNDLOOP_DATA", str(BASE_DIR / ".groundloop")))
 
