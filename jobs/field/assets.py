@@ -10,15 +10,19 @@ from django.templatetags.static import static
 
 # Fetched at once, side by side; the rest follows when the first screen stands.
 FIRST = ("field/dom.js", "field/store.js", "field/outbox.js", "field/photo.js", "field/sync.js", "field/app.js")
+CALC = ("air", "colour", "flow", "fluid", "joint", "number", "pressure")
 LATER = (
-    "sums/calc/pressure.js",
-    "sums/calc/circuit.js",
+    *(f"sums/calc/{name}.js" for name in CALC),
     "field/fold.js",
+    "field/given.js",
+    "field/judge_test.js",
     "field/judge.js",
     "field/answers.js",
     "field/form.js",
     "field/running.js",
     "field/visit.js",
+    "field/reckon.js",
+    "field/sums.js",
 )
 START = "field/app.js"
 STYLES = ("groundloop/tokens.css", "field/field.css")

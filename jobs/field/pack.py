@@ -9,6 +9,7 @@ from typing import Any, Final
 from zoneinfo import ZoneInfo
 
 from jobs.field.pack_numbers import calc_json, fluid_json
+from jobs.field.quick_sums import quick_sums_json
 from jobs.field.words import words_json
 from jobs.firms.models import Member
 from jobs.firms.queries import members_of
@@ -43,6 +44,7 @@ def pack_for(member: Member, *, at: datetime) -> dict[str, Any]:
         "units": units_json(),
         "words": words_json(),
         "procedure": procedure_json(),
+        "sums": quick_sums_json(),
         "visits": [_visit(visit) for visit in booked],
         "jobs": [_job(job, member) for job in jobs.values()],
     }

@@ -2,27 +2,19 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
-from math import sqrt
-from statistics import NormalDist
 from typing import Any, Final
 
-from calcs import fluid, refractometer, strength
+from calcs import fluid, strength
 from calcs.base import Base
-from calcs.changeover import changeover_rows
-from calcs.errors import CalcError
-from calcs.pressure_test import WALL_ONE_HOUR, WATER_MODULUS, method_limits
+from calcs.pressure_test import WATER_MODULUS, method_limits
 from calcs.residual_air import residual_rows
 from calcs.units import quantity, si
 from jobs.ground.results import strength_rows
 from jobs.ground.trade import Plan, ProductPlan
 from jobs.planning.models import Instrument
+from jobs.sums.tables import USUAL_BORE_TO_WALL, Row, changeover_json, scale_rows, water_share
 from jobs.visits.kinds import Facts
 
-Row = tuple[float, float, float, float]
-WATER_MODULUS_MPA: Final = 2092.0
-FURTHER_C: Final = 30.0
-USUAL_BORE_TO_WALL: Final = 9.0
 REPLACED: Final = {"hold": "test_hold_min", "isolated": "test_isolated_min"}
 
 
@@ -58,13 +50,8 @@ def _run(run: Any) -> dict[str, float]:
         "bore_mm": run.bore_mm,
         "volume_l": run.volume_l,
         "bore_to_wall": ratio,
-        "water_share": _water_share(ratio),
+        "water_share": water_share(ratio),
     }
-
-
-def _water_share(bore_to_wall: float) -> float:
-    """Give of the water over give of the wall at one hour, as in the short tightness check."""
-    return WALL_ONE_HOUR / (WATER_MODULUS * bore_to_wall)
 
 
 def _pressure(facts: Facts) -> dict[str, Any]:
@@ -72,21 +59,14 @@ def _pressure(facts: Facts) -> dict[str, Any]:
     own = {key: _value(facts, code) for key, code in REPLACED.items()}
     return {
         "rules": rules | {key: value for key, value in own.items() if value is not None},
-        "water_share": _water_share(USUAL_BORE_TO_WALL),
+        "sequence": {key: row.value for key, row in method_limits("en805_a27_2000").items()},
+        "water_share": water_share(USUAL_BORE_TO_WALL),
     }
 
 
 def _changeover(facts: Facts) -> dict[str, float]:
-    """With the quantiles of the normal distribution at the two shares of colour, which the phone does not compute."""
-    rules = {key: row.value for key, row in changeover_rows().items()}
     band = _value(facts, "changeover_band_pct")
-    if band is not None:
-        rules["deviation"] = band / 100
-    normal = NormalDist()
-    return rules | {
-        "first_quantile": normal.inv_cdf(rules["first_fraction"]),
-        "full_quantile": normal.inv_cdf(rules["full_fraction"]),
-    }
+    return changeover_json() if band is None else changeover_json() | {"deviation": band / 100}
 
 
 def _residual_air(facts: Facts) -> dict[str, Any] | None:
@@ -105,7 +85,7 @@ def _residual_air(facts: Facts) -> dict[str, Any] | None:
             "bore_to_wall": max(run.bore_mm / run.wall_mm for run in facts.runs.values()),
             "wall_modulus": rules["wall_modulus"],
             "modulus_doubt": rules["modulus_doubt"],
-            "water_modulus": WATER_MODULUS_MPA,
+            "water_modulus": WATER_MODULUS,
         },
     }
 
@@ -159,35 +139,3 @@ def _scales(base: str, instruments: list[Instrument]) -> dict[str, dict[str, tup
         if rows[""]:
             found[scale] = rows
     return found
-
-
-@lru_cache(maxsize=64)
-def scale_rows(base: str, scale: str, resolution: float | None, accuracy: float | None) -> tuple[Row, ...]:
-    """Reading, mass %, u of it at 20 °C in %-points, u per kelvin of the sample off 20 °C; one row per whole degree."""
-    steps = range(41) if scale == "brix" else range(-50, 0)
-    rows = (_scale_row(base, scale, float(value), (resolution, accuracy)) for value in steps)
-    return tuple(row for row in rows if row is not None)
-
-
-def _scale_row(base: str, scale: str, value: float, known: tuple[float | None, float | None]) -> Row | None:
-    unit, step = ("", "") if scale == "brix" else ("degC", "delta_degC")
-    resolution, accuracy = (None if each is None else quantity(each, step) for each in known)
-
-    def at(celsius: float) -> refractometer.Reading:
-        return refractometer.read(
-            scale=refractometer.Scale.BRIX if scale == "brix" else refractometer.Scale.FREEZING_POINT,
-            value=quantity(value, unit),
-            base=Base(base),
-            sample_temperature=quantity(celsius, "degC"),
-            scale_base=None if scale == "brix" else Base(scale),
-            resolution=resolution,
-            accuracy=accuracy,
-        )
-
-    try:
-        usual, further = at(refractometer.ZERO_AT), at(FURTHER_C)
-    except CalcError:
-        return None
-    u, more = (100 * si(each.u_mass_fraction, "", "u") for each in (usual, further))
-    slope = sqrt(max(more**2 - u**2, 0.0)) / (FURTHER_C - refractometer.ZERO_AT)
-    return value, 100 * si(usual.mass_fraction, "", "strength"), u, slope

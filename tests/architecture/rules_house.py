@@ -22,7 +22,7 @@ NAMED_DOORS = {
     "work": {"handlers", "mail", "sweep"},
     "accounts": {"links"},
     "files": {"store"},
-    "sums": {"parse"},
+    "sums": {"parse", "tables"},
     "ground": {"results", "drawing"},
     "visits": {"kinds", "procedure", "results", "ledger", "rows"},  # rows: lines of the ledger as pages show them
 }

@@ -6,9 +6,10 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, ConsoleMessage, Page, sync_playwright
 
 from jobs.planning.models import Job
+from tests.conftest import CHROMIUM
 from tests.field.desk import a_booked_job
 from tests.field.fault_proxy import FaultProxy, fault_proxy
 from tests.field.office import ARGS, Crew, Phone, phone_in, seed
@@ -71,6 +72,34 @@ def phone(chromium: Browser, office: Server, proxy: FaultProxy, crew: Crew) -> I
     yield made
     assert made.problems == []
     made.context.close()
+
+
+@pytest.fixture(scope="module")
+def office_gone(template_data: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Phone]:
+    """A phone that was ready for no signal when its office went off for good."""
+    server = Server(copy_of(template_data, tmp_path_factory.mktemp("gone") / "data")).start()
+    with sync_playwright() as playwright:
+        chromium = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGS)
+        made = phone_in(chromium, server, server.base_url, seed(server)[0])
+        made.ready()
+        server.stop()
+        yield made
+        chromium.close()
+
+
+@pytest.fixture
+def stranded(office_gone: Phone) -> Iterator[Phone]:
+    """That phone; the test fails on a script error, a breach of the policy and any word in the console but of no answer."""
+    said: list[str] = []
+
+    def hear(message: ConsoleMessage) -> None:
+        if message.type in {"error", "warning"} and "Failed to load resource" not in message.text:
+            said.append(message.text)
+
+    office_gone.page.on("console", hear)
+    yield office_gone
+    office_gone.page.remove_listener("console", hear)
+    assert (said, office_gone.problems) == ([], [])
 
 
 @pytest.fixture

@@ -1,6 +1,6 @@
 // The pad for numbers: large keys, units as chips, sign where it may be needed. Nothing is ever filled in beforehand.
 
-import { converted, parse } from "../sums/calc/circuit.js";
+import { converted, parse } from "../sums/calc/number.js";
 import { ask, h, key, put, signature, tidy } from "./dom.js";
 import { clockTime } from "./outbox.js";
 import * as photo from "./photo.js";
@@ -39,7 +39,7 @@ async function sure(field, text, value, unit, units) {
 }
 
 // Opens over the page; hands back {text, value, unit}, {later: true} or null when it was closed.
-export function pad(field, { value = null, units = {}, next = "Keep", target = "", unit: first = "" } = {}) {
+export function pad(field, { value = null, units = {}, next = field.strict ? "Use" : "Keep", target = "", unit: first = "" } = {}) {
   return new Promise((answer) => {
     const offered = field.units.length ? field.units : [""];
     let unit = value?.unit || first || offered[0];
@@ -81,6 +81,11 @@ export function pad(field, { value = null, units = {}, next = "Keep", target = "
         return;
       }
       const text = line.value.trim();
+      // A sum of something impossible is no sum; a reading is kept, however odd.
+      if (field.strict && outside(field, number, unit, units) === "hard") {
+        put(error, `Enter ${field.label.toLowerCase()} between ${field.hard.map((edge) => tidy(edge)).join(" and ")} ${field.units[0]}.`);
+        return;
+      }
       if (await sure(field, text, number, unit, units)) close({ text, value: number, unit });
       else line.focus();
     };
@@ -137,7 +142,7 @@ function fieldChoices(app, field) {
 }
 
 export function toggles(label, choices, isOn, press) {
-  const long = choices.some((each) => each.label.length > 13 || (each.note || "").length > 16);
+  const long = choices.some((each) => each.label.length > 12 || (each.note || "").length > 16);
   return h(`div.toggles${long ? ".toggles--long" : ""}`, { role: "group", "aria-label": label },
     choices.map((each) => h("button.toggle", { type: "button", "aria-pressed": String(isOn(each.value)), onclick: () => press(each.value) }, h("b", {}, each.label), each.note ? h("small", {}, each.note) : null)));
 }
@@ -155,7 +160,7 @@ export function block(context, field) {
       asked ? h("p.note", {}, "The office asks for this one.") : null,
       field.help ? h("p.help", {}, field.help) : null,
       unknown ? h("p.unknown", {}, unknown === "not_known" ? "Not known" : "Does not apply", `: ${draft.text[field.name] || ""}`) : makers[field.answer](context, field, draw),
-      field.required === false || ["text", "strokes", "code"].includes(field.answer) || (context.draft.payload[field.name] && !unknown) ? null : notKnown(context, field, draw, unknown),
+      field.strict || field.required === false || ["text", "strokes", "code"].includes(field.answer) || (context.draft.payload[field.name] && !unknown) ? null : notKnown(context, field, draw, unknown),
     );
   };
   draw();

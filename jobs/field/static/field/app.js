@@ -16,7 +16,9 @@ let worker = null;
 let newVersion = null;
 let taking = false;
 let undo = null;
-let visitScreens = null;
+// Fetched when they are needed; the worker keeps them all.
+const LATER = { visit: () => import("./visit.js"), sums: () => import("./sums.js") };
+const screens = {};
 
 const linkTo = (attribute) => document.body.dataset[attribute];
 
@@ -99,8 +101,8 @@ function afterSave(record, inside) {
 
 async function takeBack(record, inside) {
   undo = null;
-  const opened = visitScreens.open(app, inside.visit);
-  await visitScreens.takeBack(opened, opened.entry(record.id), { refresh, back: () => render() });
+  const opened = screens.visit.open(app, inside.visit);
+  await screens.visit.takeBack(opened, opened.entry(record.id), { refresh, back: () => render() });
   sync.sendSoon({ now: true });
 }
 
@@ -113,17 +115,17 @@ async function render() {
   drawBar();
   if (!app.person) return signedOut();
   if (parts[0] === "phone") return phonePage();
-  if (parts[0] === "visit" && app.pack) return visitPage(parts.slice(1));
+  if (parts[0] in LATER && app.pack) return laterPage(parts[0], parts.slice(1));
   return today();
 }
 
-async function visitPage(parts) {
+async function laterPage(name, parts) {
   try {
-    visitScreens = visitScreens || (await import("./visit.js"));
+    screens[name] = screens[name] || (await LATER[name]());
   } catch {
     return put(place, h("h1", {}, "Not on this phone yet"), h("p", {}, "This part was not stored before the signal went. Go to where there is signal and open it once."), key("Try again", () => location.reload(), "main"));
   }
-  return visitScreens.route(app, place, parts, tools);
+  return screens[name].route(app, place, parts, tools);
 }
 
 function signedOut() {
@@ -184,6 +186,7 @@ function today() {
     byDay(ahead),
     app.pack && !visits.length ? h("p.empty", {}, "No visit is booked for you. The office books them; they appear here.") : null,
     past.length ? h("details", { open: !ahead.length }, h("summary", {}, `Earlier visits (${past.length})`), byDay(past.reverse())) : null,
+    app.pack ? h("a.key", { href: `${BASE}sums`, onclick: follow }, "Quick sums") : null,
     h("p.source", {}, app.fetched_at ? `Work stored on this phone ${dayAndTime(app.fetched_at, Date.now())}` : ""),
     h("button.quiet", { type: "button", onclick: () => fetchWork(true) }, "Get the newest work"),
   );
@@ -358,7 +361,7 @@ async function start() {
   await fetchWork();
   if (app.person) sync.sendSoon({ now: true });
   await registered;
-  return import("./visit.js").then((found) => (visitScreens = found)).catch(() => null);
+  return LATER.visit().then((found) => (screens.visit = found)).catch(() => null);
 }
 
 start();

@@ -1,117 +1,21 @@
 // The phone's provisional word on what was read: the office judges again. Numbers and limits come from the work pack.
 
-import * as circuit from "../sums/calc/circuit.js";
-import * as pressure from "../sums/calc/pressure.js";
+import { judgeAir as airCode, litresIn, residualAir } from "../sums/calc/air.js";
+import { changeoverAt, diagnose } from "../sums/calc/colour.js";
+import { heat, judgePurge as purgeCode, velocity } from "../sums/calc/flow.js";
+import { freezingOf, inBand, mixed, reading, volumeOf } from "../sums/calc/fluid.js";
 import { figure, h, put, state, tidy } from "./dom.js";
+import { CANNOT, last, minutesBetween, momentOf, noted, numberIn, of, told } from "./given.js";
+import { judgeTest } from "./judge_test.js";
 
-const { converted } = circuit;
-
-const CANNOT = "cannot tell";
-
-// A number of an entry or draft in the unit asked for; null when there is none.
-export function numberIn(payload, name, unit, units) {
-  const given = payload[name];
-  if (!given || typeof given.value !== "number") return null;
-  return given.unit === unit ? given.value : converted(given.value, given.unit, unit, units);
-}
-
-export function momentOf(payload, name) {
-  const at = Date.parse(payload[name]?.value);
-  return Number.isNaN(at) ? null : at;
-}
-
-const minutesBetween = (from, to) => (to - from) / 60000;
-const of = (app, kind, subject) => app.current.filter((entry) => entry.kind === kind && (subject === undefined || entry.subject === subject));
-const last = (list) => list[list.length - 1] || null;
 const loopOf = (app, code) => (app.job.numbers?.loops || []).find((loop) => loop.code === code) || null;
-
-// Everything about one pressure test as logged so far; the phases are told by the crew with each reading.
-export function testRun(app, subject) {
-  const units = app.pack.units || {};
-  const start = last(of(app, "pressure_test", subject));
-  const end = last(of(app, "pressure_end", subject));
-  const readings = of(app, "pressure_reading", subject)
-    .map((entry) => ({ at: Date.parse(entry.at), bar: numberIn(entry.payload, "pressure", "bar", units), phase: entry.payload.phase?.value, entry }))
-    .filter((reading) => reading.bar !== null);
-  const hold = readings.filter((reading) => reading.phase === "hold");
-  const shut = readings.filter((reading) => reading.phase === "rest" || reading.phase === "isolated");
-  return { start, end, readings, hold, shut, from: shut.length ? shut[0].at : null };
-}
-
-// Step of the gauge in bar, or of the decimals that were typed when the gauge is not named.
-function resolutionOf(app, entry) {
-  const { units } = app.pack;
-  const inBar = (step, unit) => {
-    const [high, zero] = [converted(step, unit, "bar", units), converted(0, unit, "bar", units)];
-    return high === null ? null : high - zero;
-  };
-  const gauge = app.job.instruments.find((each) => each.id === entry.instrument);
-  if (gauge?.resolution) {
-    const step = inBar(gauge.resolution, gauge.unit);
-    if (step) return step;
-  }
-  const typed = entry.payload.pressure;
-  const decimals = (String(typed.text || typed.value).split(/[.,]/)[1] || "").length;
-  return inBar(10 ** -decimals, typed.unit) ?? 1;
-}
-
-// Of the thinnest-walled pipe in the test; all of the job's when none is named.
-function waterShare(app, start) {
-  const { runs, pressure: usual } = app.job.calc;
-  const covers = (start.payload.covers?.value || []).filter((code) => code in runs);
-  const rows = (covers.length ? covers : Object.keys(runs)).map((code) => runs[code]);
-  return rows.length ? Math.min(...rows.map((row) => row.water_share)) : usual.water_share;
-}
-
-function warming(app, run, rules) {
-  const { units } = app.pack;
-  const [first, after] = [run.start, run.end].map((entry) => (entry ? numberIn(entry.payload, "pipe_temperature", "°C", units) : null));
-  return first === null || after === null ? 0 : Math.abs(after - first) * rules.bar_per_kelvin;
-}
-
-const LIES = { free: ["free"], backfilled: ["backfilled"], grouted: ["grouted"] };
-
-function oneCode(codes) {
-  if (new Set(codes).size === 1) return codes[0];
-  return codes.includes("too short") ? "too short" : "restraint unknown";
-}
-
-// Code, outcome and the fall that is still allowed.
-export function judgeTest(app, subject) {
-  const run = testRun(app, subject);
-  if (!app.job.calc?.pressure || !run.start) return null;
-  if (run.end?.payload.joints_dry?.value === false) return { run, outcome: "fail", words: "A joint is not dry.", wayOut: "Let the pressure down, mend it and test again.", falls: null };
-  if (run.start.payload.method?.value !== "short_tightness") return { run, outcome: CANNOT, words: "The office judges this method. Log every phase with its readings.", falls: null };
-  if (!run.hold.length || run.shut.length < 2) return { run, outcome: CANNOT, words: "Readings of the hold and of the time after shutting are both needed.", falls: null };
-  return { run, ...judgeShort(app, run) };
-}
-
-function judgeShort(app, run) {
-  const { rules } = app.job.calc.pressure;
-  const minutes = run.shut.map((reading) => minutesBetween(run.from, reading.at));
-  const bars = run.shut.map((reading) => reading.bar);
-  const how = {
-    loading: minutesBetween(Date.parse(run.start.at), run.hold[0].at),
-    hold: minutesBetween(run.hold[0].at, run.from),
-    resolution: resolutionOf(app, run.shut[0].entry),
-    water_share: waterShare(app, run.start),
-  };
-  if (!(how.loading > 0)) return { outcome: CANNOT, words: "The first reading must come after the start of the test.", falls: null };
-  const kinds = LIES[run.start.payload.restraint?.value] || ["free", "backfilled", "grouted"];
-  let code = oneCode(kinds.map((kind) => pressure.shortTightness(minutes, bars, how, pressure.bandOf(rules, kind), rules)));
-  const falls = minutes.length > 2 && pressure.isRising(minutes) && minutes[minutes.length - 1] > 0 ? pressure.falls(minutes, bars, how, pressure.bandOf(rules, kinds[0])) : null;
-  const open = kinds.length > 1 || kinds[0] === "free";
-  if (["tight", "air", "leak"].includes(code) && falls && open && warming(app, run, rules) > rules.temperature_share * falls.leak) code = "temperature";
-  const [outcome, reason, wayOut] = app.pack.words?.tightness?.[code] || [CANNOT, code, ""];
-  return { code, outcome, words: reason, wayOut, falls, start: bars[0] };
-}
 
 export function expectedFill(app, loop, payload) {
   const plan = loopOf(app, loop)?.changeover;
   const run = app.job.calc?.runs[loop];
   const read = numberIn(payload, "flow", "L/min", app.pack.units);
   if (!plan || !run) return null;
-  return circuit.changeoverAt({ ...plan, length_m: run.length_m, bore_mm: run.bore_mm }, read || plan.flow_l_min, app.job.calc.changeover);
+  return changeoverAt({ ...plan, length_m: run.length_m, bore_mm: run.bore_mm }, read || plan.flow_l_min, app.job.calc.changeover);
 }
 
 // What the seen colour times of a loop say; `now` counts while nothing was seen yet.
@@ -119,13 +23,12 @@ export function judgeFill(app, loop, payload, now = null) {
   const due = expectedFill(app, loop, payload);
   const started = momentOf(payload, "started");
   if (!due || started === null) return null;
-  if (payload.only_this_open?.value === false) return { outcome: "fail", code: "open", words: "Another loop was open: this one may not have been swept.", wayOut: "Shut all others and fill it again from the start.", due };
+  if (payload.only_this_open?.value === false) return { ...noted(app, "another loop was open"), due };
   const seconds = (name) => (momentOf(payload, name) === null ? null : (momentOf(payload, name) - started) / 1000);
   const clear = now === null ? null : (now - started) / 1000;
   const rules = { ...app.job.calc.changeover, sharp: due.sharp ? 1 : 0 };
-  const [outcome, code] = circuit.diagnose({ expected_first: due.first, expected_full: due.full, transit: due.transit, seen: [seconds("first_colour"), seconds("full_colour"), clear], rules });
-  const [reason, wayOut] = app.pack.words?.changeover?.[code] || [code, ""];
-  return { outcome, code, words: reason, wayOut, due };
+  const [outcome, code] = diagnose({ expected_first: due.first, expected_full: due.full, transit: due.transit, seen: [seconds("first_colour"), seconds("full_colour"), clear], rules });
+  return { ...told(app, "changeover", code), outcome, due };
 }
 
 // Speed in the pipe, time, and what came out of it.
@@ -134,7 +37,7 @@ export function judgeFlush(app, subject, payload) {
   const read = numberIn(payload, "flow", "L/min", app.pack.units);
   const minutes = numberIn(payload, "minutes", "min", app.pack.units);
   if (!read || !runs[subject]) return null;
-  const speed = circuit.velocity(read, runs[subject].bore_mm);
+  const speed = velocity(read, runs[subject].bore_mm);
   const words = `${speed.toFixed(2)} m/s in ${subject === "H" ? "the main header" : subject}; ${limits.velocity} m/s carries dirt out.`;
   if (speed < limits.velocity) return { outcome: "fail", words, wayOut: "More flow, and every other loop shut.", speed };
   if (minutes === null) return { outcome: CANNOT, words, wayOut: "", speed };
@@ -149,7 +52,7 @@ function slowest(app, payload, read) {
   const loops = openLoops(app, payload);
   const shares = loops.map((code) => loopOf(app, code)?.running?.share_pct || 1);
   const whole = shares.reduce((sum, share) => sum + share, 0);
-  return Math.min(...loops.map((code, at) => circuit.velocity((read * shares[at]) / whole, runs[code].bore_mm)));
+  return Math.min(...loops.map((code, at) => velocity((read * shares[at]) / whole, runs[code].bore_mm)));
 }
 
 function openLoops(app, payload) {
@@ -167,15 +70,16 @@ export function judgePurge(app, payload, now = null) {
   const volume = openLoops(app, payload).reduce((sum, code) => sum + runs[code].volume_l, 0);
   const minutes = bubble !== null && end ? minutesBetween(bubble, end) : 0;
   const turnovers = started !== null && end ? (read * minutesBetween(started, end)) / volume : 0;
-  const [outcome, code] = circuit.judgePurge({ velocity: speed, minutes, turnovers, limits });
-  const words = {
-    slow: `${speed.toFixed(2)} m/s in the slowest open loop; air is carried out from ${limits.velocity} m/s on.`,
-    short: `${Math.floor(minutes)} of ${limits.minutes} min since the last bubble.`,
-    turnovers: `The volume went round ${turnovers.toFixed(1)} of ${limits.turnovers} times.`,
-    enough: "Fast enough and long enough.",
-  }[code];
-  const wayOut = code === "slow" ? "Open fewer loops at once and purge them in turn." : "";
-  return { outcome: code === "slow" || momentOf(payload, "ended") !== null ? outcome : outcome === "pass" ? "pass" : CANNOT, code, words, wayOut, speed, minutes, turnovers };
+  const said = purgeWord(app, { speed, minutes, turnovers, limits });
+  const isOver = said.code === "slow" || momentOf(payload, "ended") !== null;
+  return { ...said, outcome: isOver || said.outcome === "pass" ? said.outcome : CANNOT };
+}
+
+// Was it fast and long enough; `speed` in the slowest open loop.
+export function purgeWord(app, { speed, minutes, turnovers, limits }) {
+  const [outcome, code] = purgeCode({ velocity: speed, minutes, turnovers, limits });
+  const figures = { speed: speed.toFixed(2), velocity: limits.velocity, minutes: Math.floor(minutes), asked: limits.minutes, times: turnovers.toFixed(1), turns: limits.turnovers };
+  return { ...told(app, "purge", code, figures), outcome, speed, minutes, turnovers };
 }
 
 // Every loop inside a run that was good.
@@ -193,37 +97,36 @@ export function judgeAir(app, payload) {
   const start = numberIn(payload, "start_pressure", "bar", units) || 0;
   const calc = app.job.calc.residual_air;
   if ([wide, before, after, bar].includes(null) || !calc) return null;
-  if (after > before) return { outcome: "fail", words: "The level rose.", wayOut: "Correct the levels, or do it again." };
-  const wentIn = circuit.litresIn(wide, before - after);
-  const air = circuit.residualAir({ ...calc.squeeze, start: start * 100, end: bar * 100 }, wentIn);
-  if (!air) return { outcome: CANNOT, words: "The pressure did not rise.", wayOut: "Shut the return slowly with the pump running." };
-  const [outcome, code] = circuit.judgeAir(air, calc.rules);
-  const words = {
-    shut: "Less fluid went in than the pipe itself must take: a valve is shut or the gauge is not on this circuit.",
-    good: "Hardly any air is left.",
-    unsure: "Little air is left, but the pipe's own stretch is not known well enough to be sure.",
-    air: `About ${air.volume.toFixed(1)} L of air is left: keep purging and do it again.`,
-  }[code];
-  const wayOut = code === "unsure" ? "Purge on for 15 min and do it again, or measure at a lower pressure." : "";
-  return { outcome, code, words, wayOut, air, wentIn };
+  if (after > before) return noted(app, "the level rose");
+  const wentIn = litresIn(wide, before - after);
+  const air = residualAir({ ...calc.squeeze, start: start * 100, end: bar * 100 }, wentIn);
+  if (!air) return noted(app, "no rise");
+  const [outcome, code] = airCode(air, calc.rules);
+  return { ...told(app, "air", code, { litres: air.volume.toFixed(1) }), outcome, air, wentIn };
+}
+
+// What a reading on a scale stands for in this product, or why it stands for nothing.
+export function lookedUp(app, product, scale, value, at, instrument = "") {
+  const rows = product.scales[scale];
+  if (!rows) return noted(app, "another scale");
+  const found = reading(rows[instrument] || rows[""], value, at);
+  if (!found) return noted(app, "outside the table");
+  return { ...found, freezing: freezingOf(product.table, found.mass), volume: volumeOf(product.table, found.mass) };
 }
 
 // What this look through the refractometer says about this product.
 export function judgeReading(app, payload, instrument = "") {
   const { fluid: product } = app.job;
-  const value = payload.value?.value;
+  const { units } = app.pack;
   const scale = payload.scale?.value;
-  const at = numberIn(payload, "sample_temperature", "°C", app.pack.units) ?? 20;
-  if (typeof value !== "number" || !scale || !product) return null;
-  const rows = product.scales[scale];
-  if (!rows) return { outcome: CANNOT, words: "This scale is made for another fluid: its degrees are wrong here.", wayOut: "Read the Brix scale, or the scale of this product." };
-  const found = circuit.reading(rows[instrument] || rows[""], value, at);
-  if (!found) return { outcome: CANNOT, words: "This reading is outside what the table of this product knows.", wayOut: "Clean the prism, zero it and read again." };
-  const [code, outcome] = circuit.inBand({ mass: found.mass, u: found.u, target: product.target_mass_pct, band: product.band_pct });
-  const words = { inside: "Inside the band.", edge: "Too near the edge of the band for this instrument.", weak: "Too weak.", strong: "Stronger than needed: costs pumping power and concentrate." }[code];
-  const wayOut = { edge: "Correct the batch towards the target and read again.", weak: "Add concentrate, stir and read again.", strong: "Add water, stir and read again." }[code] || "";
-  const judged = payload.zeroed?.value === false ? { outcome: CANNOT, words: "The refractometer was not zeroed.", wayOut: "Zero it with clean water and read again." } : { outcome, words, wayOut };
-  return { ...judged, mass: found.mass, freezing: circuit.freezingOf(product.table, found.mass), volume: circuit.volumeOf(product.table, found.mass) };
+  if (typeof payload.value?.value !== "number" || !scale || !product) return null;
+  const value = numberIn(payload, "value", scale === "brix" ? "°Bx" : "°C", units);
+  if (value === null) return noted(app, "another unit");
+  const found = lookedUp(app, product, scale, value, numberIn(payload, "sample_temperature", "°C", units) ?? 20, instrument);
+  if (found.mass === undefined) return found;
+  const [code, outcome] = inBand({ mass: found.mass, u: found.u, target: product.target_mass_pct, band: product.band_pct });
+  if (payload.zeroed?.value !== false) return { ...found, ...told(app, "strength", code), outcome };
+  return { ...found, ...noted(app, "not zeroed") };
 }
 
 const GRAVER = ["pass", "warn", CANNOT, "fail"];
@@ -241,12 +144,12 @@ export function judgeBatch(app, subject) {
     return Math.abs(minutesBetween(Date.parse(first.at), Date.parse(end.at))) >= gap || (a !== b && a !== "" && b !== "");
   };
   const first = last(readings.slice(0, -1).filter(isSecond));
-  if (!first) return { outcome: CANNOT, words: "One reading of a batch is not enough.", wayOut: `Read it again from another depth, or ${gap} minutes later.` };
+  if (!first) return noted(app, "one reading", { gap });
   const pair = [judged(first), judged(end)].filter(Boolean);
-  if (pair.length < 2) return { outcome: CANNOT, words: "A reading cannot be worked out.", wayOut: "" };
+  if (pair.length < 2) return noted(app, "no strength");
   const worst = pair.reduce((a, b) => (GRAVER.indexOf(b.outcome) > GRAVER.indexOf(a.outcome) ? b : a));
   if (worst.outcome === "fail" || worst.outcome === CANNOT) return worst;
-  if (Math.abs(pair[0].mass - pair[1].mass) > agree) return { outcome: "fail", words: "The two readings do not agree.", wayOut: "Stir and read twice again." };
+  if (Math.abs(pair[0].mass - pair[1].mass) > agree) return noted(app, "two readings");
   return worst;
 }
 
@@ -256,9 +159,8 @@ export function judgeHeat(app, payload) {
   const read = numberIn(payload, "flow", "L/min", units);
   const product = app.job.numbers?.fluid;
   if ([warm, cold, read].includes(null) || !product) return null;
-  const kilowatts = circuit.heat({ flow: read, difference: warm - cold, density: product.density_kg_m3, heatCapacity: product.heat_capacity_j_kg_k });
-  const right = warm > cold;
-  return { outcome: right ? "pass" : CANNOT, words: right ? "Heat taken from the ground." : "The fluid leaves warmer than it comes: check which sensor is which.", wayOut: "", kilowatts, difference: warm - cold };
+  const kilowatts = heat({ flow: read, difference: warm - cold, density: product.density_kg_m3, heatCapacity: product.heat_capacity_j_kg_k });
+  return { ...noted(app, warm > cold ? "heat" : "sensors"), kilowatts, difference: warm - cold };
 }
 
 // Settings of the source side: the frost alarm must act before the fluid freezes.
@@ -298,7 +200,7 @@ export function outcomes(app) {
 function said(judged, ...more) {
   if (!judged) return [];
   const mark = { pass: "pass", warn: "warn", fail: "fail" }[judged.outcome] || "unknown";
-  const word = { pass: "In order", warn: "Look again", fail: "Not in order" }[judged.outcome] || "Cannot tell yet";
+  const word = judged.title || { pass: "In order", warn: "Look again", fail: "Not in order" }[judged.outcome] || "Cannot tell yet";
   return [more, h("p.verdict", {}, state(mark, word)), h("p", {}, judged.words), judged.wayOut ? h("p.help", {}, judged.wayOut) : null];
 }
 
@@ -332,8 +234,8 @@ function mixBox(app, { payload }) {
   const product = app.job.fluid;
   const [water, concentrate] = ["water", "concentrate"].map((name) => numberIn(payload, name, "L", app.pack.units));
   if (water === null || concentrate === null || !product) return [];
-  const mass = circuit.mixed({ water, concentrate, concentrateMassPct: product.concentrate_mass_pct, concentrateDensity: product.concentrate_kg_m3, waterDensity: product.water_kg_m3 });
-  const freezing = circuit.freezingOf(product.table, mass);
+  const mass = mixed({ water, concentrate, concentrateMassPct: product.concentrate_mass_pct, concentrateDensity: product.concentrate_kg_m3, waterDensity: product.water_kg_m3 });
+  const freezing = freezingOf(product.table, mass);
   const apart = mass - product.target_mass_pct;
   const outcome = Math.abs(apart) <= product.band_pct ? "pass" : "fail";
   const words = outcome === "pass" ? "As planned." : `${apart < 0 ? "Weaker" : "Stronger"} than planned (${tidy(product.target_mass_pct)} % by mass).`;

@@ -1,9 +1,11 @@
 // Two screens with a running clock: the pressure test and the filling of one loop. Clocks are differences of timestamps.
 
-import { ask, caution, curve, figure, fillRun, h, key, manifold, minutesAndSeconds, put, say, state, ticking, tidy } from "./dom.js";
+import { ask, caution, figure, fillRun, h, key, manifold, minutesAndSeconds, put, say, state, ticking } from "./dom.js";
 import { pad } from "./answers.js";
 import { newDraft, saveDraft } from "./form.js";
-import { expectedFill, judgeFill, judgeTest, momentOf, testRun, verdict } from "./judge.js";
+import { momentOf } from "./given.js";
+import { expectedFill, judgeFill, verdict } from "./judge.js";
+import { judgeTest, plate, testRun } from "./judge_test.js";
 import { clockTime, heldBecause } from "./outbox.js";
 import * as store from "./store.js";
 
@@ -103,9 +105,7 @@ function drawn(run, judged) {
   if (run.readings.length < 2) return null;
   const zero = run.from ?? run.readings[0].at;
   const points = run.readings.map((reading) => ({ minutes: (reading.at - zero) / 60000, value: reading.bar }));
-  const limit = judged?.falls ? judged.start - judged.falls.leak : null;
-  return h("figure.plate", {}, curve(points, { limit, from: points[0].minutes }),
-    limit === null ? null : h("figcaption", {}, `Dashed: ${tidy(limit, 3)} bar, the least that a sound pipe's own creep explains by now.`));
+  return plate(points, judged);
 }
 
 function readingsList(app, run) {
