@@ -13,6 +13,8 @@ FIRST = ("field/dom.js", "field/store.js", "field/outbox.js", "field/photo.js", 
 LATER = (
     "sums/calc/pressure.js",
     "sums/calc/circuit.js",
+    "field/order.js",
+    "field/remember.js",
     "field/fold.js",
     "field/judge.js",
     "field/answers.js",
