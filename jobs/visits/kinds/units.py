@@ -32,6 +32,7 @@ UNITS: dict[str, Unit] = {
     "ft": Unit("m", 0.3048),
     "min": Unit("min"),
     "h": Unit("min", 60.0),
+    "s": Unit("min", 1 / 60),
     "d": Unit("d"),
     "kW": Unit("kW"),
     "W": Unit("kW", 0.001),
@@ -39,6 +40,7 @@ UNITS: dict[str, Unit] = {
     "nD": Unit("nD"),
     "mass %": Unit("mass %"),
     "vol %": Unit("vol %"),
+    "kg/L": Unit("kg/L"),
     "pcs": Unit("pcs"),
 }
 
