@@ -313,7 +313,7 @@ class Work:
             self.log.add(
                 "follow_up", "", by=self.engineer, after=days * 1440, instrument="gauge", pressure_on_arrival=n(arrival, "bar"),
                 t_in=n("4.1", "°C"), t_out=n("1.0", "°C"), top_up=n(top_up, "L"), strainer="some" if days == 3 else "clean",
-                **({"debris": "fine"} if days == 3 else {}),
+                **cast("Any", {"debris": "fine"} if days == 3 else {}),
                 air="some" if left else "none", **({"pressure_left": n(left, "bar")} if left else {}),
             )  # fmt: skip
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import Any, NamedTuple
+from typing import Any
 
 from django import forms
 
@@ -43,18 +44,12 @@ class VisitForm(forms.Form):
         return [self._people[pk] for pk in self.cleaned_data["crew"]]
 
 
-class PhaseFields(NamedTuple):
-    """The answers about one phase."""
+@dataclass(frozen=True)
+class PhaseFields:
+    """The answers about one phase: whose, who, what shows it, why not."""
 
     label: str
-    whose: forms.BoundField
-    who: forms.BoundField
-    evidence: forms.BoundField
-    reason: forms.BoundField
-
-    @property
-    def inputs(self) -> tuple[forms.BoundField, ...]:
-        return (self.whose, self.who, self.evidence, self.reason)
+    inputs: tuple[forms.BoundField, ...]
 
 
 class ScopeForm(forms.Form):
@@ -86,7 +81,9 @@ class ScopeForm(forms.Form):
     def phases(self) -> list[PhaseFields]:
         """The bound fields, a row for each phase in the order of the work."""
         names = ("whose", "who", "evidence", "reason")
-        return [PhaseFields(label, *(self[f"{phase}__{name}"] for name in names)) for phase, label in PHASES.items()]
+        return [
+            PhaseFields(label, tuple(self[f"{phase}__{name}"] for name in names)) for phase, label in PHASES.items()
+        ]
 
     def scope(self) -> dict[str, NotOurs]:
         """What is not ours. Who is kept only of others, a reason only of what is left out."""

@@ -8,6 +8,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any, Final
 
 TESTED: Final = {"fact": "tested", "words": "{s} is not inside a passed pressure test."}
@@ -208,6 +209,6 @@ def hold_point_of(kind: str) -> dict[str, Any] | None:
     return next((row for row in HOLD_POINTS if kind in kinds_at(row)), None)
 
 
-def kinds_at(row: dict[str, Any]) -> list[str]:
+def kinds_at(row: Mapping[str, Any]) -> list[str]:
     """The kinds that wait at a hold point."""
     return [row["kind"], *(other["kind"] for other in row.get("also", []))]

@@ -144,7 +144,7 @@ def facts_of(the_plan: Plan) -> Facts:
     )
 
 
-def ground_work(diary: Diary) -> None:
+def papers_and_trench(diary: Diary) -> None:
     for number in range(1, 5):
         seen = (
             "log_seen",
@@ -166,6 +166,10 @@ def ground_work(diary: Diary) -> None:
             bed_material=v("sand"), bed=n(110, "mm"), stones=v(False), water=v(False), joints=n(drawn, "pcs"),
             photo=photo(f"trench {number}"),
         )  # fmt: skip
+
+
+def ground_work(diary: Diary) -> None:
+    papers_and_trench(diary)
     joints = [("S1", loop) for loop in ("L1", "L1", "L2", "L2")] + [("S2", loop) for loop in ("L3", "L3", "L4", "L4")]
     for number, (section, loop) in enumerate([*joints, ("S3", "H"), ("S3", "H")], 1):
         at = clock(0, "10:00") + timedelta(minutes=8 * number)

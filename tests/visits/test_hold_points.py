@@ -42,7 +42,7 @@ Drop = Callable[[dict[str, Any]], bool]
 # Per hold point: what came before it, the verdicts, and the entry that waits.
 CHECKED = [*run_started(), entry("check-1", 5 * DAY, "follow_up"), entry("check-2", 9 * DAY, "follow_up")]
 STABLE = RUNNING | {"run": "pass"}
-CONNECT = {"kept_closed": True, "shut_off": True}
+CONNECT: dict[str, Any] = {"kept_closed": True, "shut_off": True}
 COVERED = [entry(f"c-{name}", 230 + at, "covered", name) for at, name in enumerate(("S1", "S2", "S3"))]
 CIRCULATED = [*ground(), *flushes(), entry("dose", 400, "circulation", spill_ready=True, through_all=True, pump="p")]
 AIRLESS = [entry("purge-1", 500, "purge", pump="p"), entry("air", 520, "residual_air")]

@@ -19,8 +19,8 @@ DAY_S = 86400.0
 def freezing_point(facts: Facts) -> float | None:
     """Of the filled system as read, else the target of the design, °C; of water when there is nothing else in it."""
     if facts.fill == "water_only":
-        found = fluid.freezing_point(base=Base.WATER, mass_fraction=quantity(0.0, "percent"))
-        return si(found.value, "degC", "freezing point")
+        water = fluid.freezing_point(base=Base.WATER, mass_fraction=quantity(0.0, "percent"))
+        return si(water.value, "degC", "freezing point")
     read = facts.latest("strength_reading", "system")
     if read is not None:
         try:
