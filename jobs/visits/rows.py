@@ -14,7 +14,7 @@ from jobs.sums.parse import shown
 from jobs.visits.kinds import KINDS, Answer, Field
 from jobs.visits.ledger import HoldPoint, Ledger, Line, Standing
 from jobs.visits.models import Entry
-from jobs.visits.trade import REASONS, held_words
+from jobs.visits.trade import REASONS, held_words, source_words
 
 STATE = {Outcome.PASS: "pass", Outcome.WARN: "warn", Outcome.FAIL: "fail", Outcome.CANNOT_TELL: "unknown"}
 UNKNOWN = {"not_known": "not known", "not_applicable": "does not apply"}
@@ -90,7 +90,7 @@ def marks(line: Line) -> list[tuple[str, str]]:
     if line.supersedes:
         found.append(("open", REASONS.get(line.reason, "Correction")))
     if line.source != "typed":
-        found.append(("open", line.source.replace("_", " ").capitalize()))
+        found.append(("open", source_words(line.source)))
     return [*found, *_warnings(line)]
 
 

@@ -259,8 +259,17 @@ def test_two_corrections_of_one_entry_are_a_conflict() -> None:
     assert found[0].severity == Severity.BLOCK
 
 
+def test_what_was_phoned_in_is_told_once_per_way() -> None:
+    seen = clean()
+    phoned = tuple(replace(item, source="phoned_in") if item.kind == "follow_up" else item for item in seen.items)
+    (found,) = findings.run(replace(seen, items=phoned))
+    assert (found.code, found.severity, found.text) == (
+        "C6", N, "Phoned in: 3 entries. Is what they were taken from kept?",
+    )  # fmt: skip
+
+
 def test_every_check_has_a_case() -> None:
-    assert {case.code for case in CASES} | {"F2", "S2"} == set(CHECKS)
+    assert {case.code for case in CASES} | {"F2", "S2", "C6"} == set(CHECKS)
 
 
 def test_what_does_not_count_raises_nothing_of_its_own() -> None:

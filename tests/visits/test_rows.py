@@ -131,7 +131,7 @@ def test_a_correction_says_why(team: Team, job: Job, reason: str) -> None:
     ("source", "mark"),
     [
         ("typed", ()),
-        ("photo_read", (("open", "Photo read"),)),
+        ("photo_read", (("open", "Read off a photo"),)),
         ("phoned_in", (("open", "Phoned in"),)),
         ("paper", (("open", "Paper"),)),
     ],

@@ -8,6 +8,7 @@ from jobs.planning.trade import BY_OTHERS, PHASES
 from jobs.sheets.evidence import Evidence, Item
 from jobs.sheets.findings.base import Found, Severity, asked, check, found
 from jobs.visits.kinds import KINDS, Field
+from jobs.visits.trade import source_words
 
 GRAVE = frozenset({"injury", "strike", "spill"})
 WATER_OUT = ("loop_fill", "circulation", "mix_batch")
@@ -75,5 +76,18 @@ def not_measured(seen: Evidence) -> Iterator[Found]:
     for item in seen.of("joint"):
         if item.entry.yes("buried") and item.subject not in placed:
             yield found(
-                "C5", Severity.WARN, f"Nobody measured where joint {item.subject} lies. Can it still be done?", item
+                "C5", Severity.WARN, f"The place of joint {item.subject} is not measured. Can it still be done?", item
             )
+
+
+@check("C6", "Entries that were not typed on the spot")
+def second_hand(seen: Evidence) -> Iterator[Found]:
+    """Phoned in, read off a photo, copied from paper: as good as what it was taken from."""
+    by: dict[str, list[Item]] = {}
+    for item in seen.current:
+        if item.source != "typed":
+            by.setdefault(item.source, []).append(item)
+    for source, items in by.items():
+        count = "1 entry" if len(items) == 1 else f"{len(items)} entries"
+        said = f"{source_words(source)}: {count}. Is what they were taken from kept?"
+        yield found("C6", Severity.NOTE, said, *items, subject="", field=source)

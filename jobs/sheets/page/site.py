@@ -36,7 +36,7 @@ def before(book: Book) -> Section | None:
 
 
 def laid(book: Book) -> Section | None:
-    kinds = ("pipe_laid", "manifold_port", "header_penetration", "watch_release", "plant_connection")
+    kinds = ("pipe_laid", "manifold_port", "header_penetration", "covered", "watch_release", "plant_connection")
     return _section(book, "laid", "Pipe, manifold and header as built", kinds)
 
 
@@ -58,6 +58,12 @@ def positions(book: Book) -> Section | None:
 
 def balance(book: Book) -> Section | None:
     return _section(book, "balance", "Dosing and balance", ("circulation", "balance_reading"))
+
+
+def more(book: Book, kind: str, names: Sequence[str], caption: str) -> Table | None:
+    """Answers for which the table of this kind has no column; nothing when none was given."""
+    rows = [[text(row.subject), text(row.when), text(said)] for row in book.rows(kind) if (said := _said(row, names))]
+    return Table((("For", ""), ("Time", ""), ("Logged", "")), rows, caption) if rows else None
 
 
 def site(book: Book) -> Section | None:
