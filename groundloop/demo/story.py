@@ -286,7 +286,7 @@ class Work:
                 "balance_reading", row["code"], by=by, after=4, instrument="flow_meter", flow=n(f"{round(2 * flow) / 2:.1f}", "L/min"),
             )  # fmt: skip
         log.add(
-            "static_pressure", "", by=by, after=30, instrument="gauge", type="sealed", relief=n("3.0", "bar"), vessel_l=n("25", "L"), precharge=n("0.5", "bar"),
+            "static_pressure", "", by=by, after=14, instrument="gauge", type="sealed", relief=n("3.0", "bar"), vessel_l=n("25", "L"), precharge=n("0.5", "bar"),
             pressure=n("1.80", "bar"), valve_locked=True,
         )  # fmt: skip
         flow = self.numbers["flow"]["design_flow_l_min"]
