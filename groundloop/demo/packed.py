@@ -26,7 +26,10 @@ def work_of(pack: dict[str, Any], job_id: str, log: Log | None = None) -> Work:
 def _plan(job: dict[str, Any]) -> SimpleNamespace:
     run = job["calc"]["runs"]["H"]
     wall = run["bore_mm"] / run["bore_to_wall"]
-    header = SimpleNamespace(section=job["header"]["section"], od_mm=round(run["bore_mm"] + 2 * wall, 1), wall_mm=wall)
+    header = SimpleNamespace(
+        section=job["header"]["section"], od_mm=round(run["bore_mm"] + 2 * wall, 1), wall_mm=wall,
+        length_each_way_m=run["length_m"] / 2,
+    )  # fmt: skip
     return SimpleNamespace(
         loops=[SimpleNamespace(**loop) for loop in job["loops"]],
         sections=[SimpleNamespace(**section) for section in job["sections"]],

@@ -1,144 +1,44 @@
-"""The main job told in entries, as a phone sends them: a builder for one, and the whole job in the order of the work."""
+"""The main job told in entries, as a phone sends them: the whole job in the order of the work."""
 
 from __future__ import annotations
 
-import hashlib
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
-from datetime import UTC, datetime, timedelta
-from functools import cache
+from dataclasses import dataclass
+from datetime import datetime, timedelta
 from itertools import pairwise
 from math import ceil, pi
 from typing import Any, cast
-from uuid import UUID, uuid5
+from uuid import UUID
 
-from groundloop.demo.pictures import picture
+from groundloop.demo.log import (
+    DEVICE,
+    PHOTOS,
+    START,
+    Log,
+    known_photos,
+    n,
+    photo,
+    photos_of,
+    send,
+    sha256_of,
+    tools,
+    value,
+)
 from jobs.firms.models import Member
 from jobs.firms.scope import scope
 from jobs.ground.queries import plan_of
 from jobs.ground.results import numbers_json, strength_rows
 from jobs.ground.trade import Plan
-from jobs.planning.models import Instrument, Job
-from jobs.visits import actions
-from jobs.visits.receiving import Receipt
+from jobs.planning.models import Job
 
-# Monday morning; the clocks change three weeks later, inside no run of the main job.
-START = datetime(2026, 3, 9, 7, 30, tzinfo=UTC)
-DEVICE = UUID("6f1d2c3b-4a59-4e68-8776-9584a3b2c1d0")
+__all__ = [
+    "DEVICE", "PHOTOS", "STAGES", "START", "Log", "Work", "happy_entries", "happy_log", "known_photos", "n", "photo",
+    "photos_of", "send", "sha256_of", "tools", "value",
+]  # fmt: skip
+
 STAGES = (
     "papers", "trenched", "joined", "tested", "released", "covered", "flushed", "mixed", "filled", "purged", "running",
     "checked", "final", "submitted",
 )  # fmt: skip
-
-
-def n(text: str, unit: str) -> dict[str, Any]:
-    """A number as typed."""
-    return {"text": text, "value": float(text.replace(",", ".")), "unit": unit}
-
-
-PHOTOS = (
-    *(f"{what} S{number}" for what in ("trench", "before backfill") for number in range(1, 10)),
-    "plant room",
-    "label",
-)
-
-
-@cache
-def sha256_of(name: str) -> str:
-    return hashlib.sha256(picture(name)).hexdigest()
-
-
-def photo(name: str) -> dict[str, Any]:
-    """A photo as it travels: the hash of its bytes."""
-    return {"value": [sha256_of(name)]}
-
-
-def photos_of(payload: Mapping[str, Any]) -> list[str]:
-    """The hashes of the photos an entry speaks of."""
-    found = payload.get("photo") or {}
-    return list(found.get("value") or [])
-
-
-def known_photos(job: Job, hashes: Iterable[str]) -> list[str]:
-    """The names of those pictures of the story of this job that have these hashes."""
-    wanted = set(hashes)
-    return [name for what in PHOTOS if sha256_of(name := f"{what}, job {job.number}") in wanted]
-
-
-def value(answer: Any) -> dict[str, Any]:
-    """A short answer as it travels; dicts are taken as they are."""
-    if isinstance(answer, dict):
-        return answer
-    if isinstance(answer, datetime):
-        return {"value": answer.isoformat()}
-    return {"value": list(answer) if isinstance(answer, list | tuple) else answer}
-
-
-@dataclass
-class Log:
-    """A phone's log: numbers its entries and keeps its own clock. Ids are the same at every run."""
-
-    job: Job
-    author: Member
-    device: UUID = DEVICE
-    at: datetime = START
-    seq: int = 0
-    instruments: Mapping[str, str] = field(default_factory=dict)  # kind -> id
-    entries: list[dict[str, Any]] = field(default_factory=list)
-
-    def photo(self, what: str) -> dict[str, Any]:
-        """A photo of this job; no two jobs share one."""
-        return photo(f"{what}, job {self.job.number}")
-
-    def add(
-        self, kind: str, subject: str = "", *, after: float = 1, text: Mapping[str, Any] | None = None, **answers: Any
-    ) -> dict[str, Any]:
-        """One entry `after` minutes later; `by`, `supersedes`, `reason`, `at` are of the envelope."""
-        self.at += timedelta(minutes=after)
-        self.seq += 1
-        envelope = {
-            name: answers.pop(name) for name in ("by", "supersedes", "reason", "instrument", "visit") if name in answers
-        }
-        entry = {
-            "id": str(uuid5(self.device, f"{self.job.pk} {self.seq}")),
-            "job": str(self.job.pk),
-            "visit": str(envelope["visit"]) if envelope.get("visit") else None,
-            "kind": kind,
-            "subject": subject,
-            "payload": {name: value(answer) for name, answer in answers.items()},
-            "text": dict(text or {}),
-            "observed_at": self.at.isoformat(),
-            "recorded_at": (self.at + timedelta(seconds=20)).isoformat(),
-            "tz": "Europe/London",
-            "seq": self.seq,
-            "supersedes": envelope.get("supersedes"),
-            "reason": envelope.get("reason", ""),
-            "instrument": self.instruments.get(envelope.get("instrument", "")),
-            "source": "typed",
-            "schema": 1,
-            "device": str(self.device),
-            "author": str(envelope.get("by", self.author).pk),
-            "client_build": "test",
-        }
-        self.entries.append(entry)
-        return entry
-
-
-def send(entries: Iterable[Mapping[str, Any]], *, sender: Member, received_at: datetime | None = None) -> list[Receipt]:
-    """Sends them one by one, as the inbox does; received ten seconds after each was typed unless a time is given."""
-    receipts = []
-    for entry in entries:
-        at = received_at or datetime.fromisoformat(entry["recorded_at"]) + timedelta(seconds=10)
-        with scope(sender.firm_id):
-            receipts.append(actions.receive(dict(entry), sender=sender, sent_at=at, received_at=at))
-    return receipts
-
-
-def tools(firm: UUID) -> dict[str, str]:
-    """One instrument of each kind by id: of several, the one with the finest steps."""
-    with scope(firm, writes=False):
-        rows = sorted(Instrument.objects.all(), key=lambda row: -(row.resolution or 1.0))
-        return {row.kind: str(row.pk) for row in rows}
 
 
 def happy_entries(
@@ -195,7 +95,12 @@ class Work:
             self.log.add("driller_papers", hole.code, after=3, **cast("Any", dict.fromkeys(seen, True)))
 
     def trenched(self) -> None:
-        joints = self._joints_per_section()
+        joints, log = self._joints_per_section(), self.log
+        log.add(
+            "services_permit", "", after=10, records_seen=True, detected=True, marked=True, found=["water", "private"],
+            nearest=n("2.4", "m"), permit_no="PD-117", valid_from=log.at.replace(hour=7, minute=0),
+            valid_to=(log.at + timedelta(days=4)).replace(hour=18, minute=0), photo=log.photo("services"),
+        )  # fmt: skip
         for number, section in enumerate(self.plan.sections):
             self.log.add(
                 "trench_section", section.code, after=40, excavation_inspected=True, depth=n(str(900 + 20 * number), "mm"),
@@ -215,12 +120,42 @@ class Work:
         return [*places, *([("H", self.plan.header.section)] * 2 if self.plan.header else [])]
 
     def joined(self) -> None:
+        self._laid()
         for number, (loop, section) in enumerate(self._joint_places(), start=1):
             od = self.plan.header.od_mm if loop == "H" and self.plan.header else self.plan.loops[0].od_mm
             self.log.add(
                 "joint", f"J{number}", after=14, method="electrofusion", od=n(f"{od:g}", "mm"), section=section, loop=loop,
                 buried=True, welder=str(self.log.author.pk), ended_at=self.log.at + timedelta(minutes=12),
-                cooling_min=n("30", "min"), visual_ok=True,
+                cooling_min=n("30", "min"), visual_ok=True, scraped=True, clamped=True, indicators=True,
+            )  # fmt: skip
+        self._connected()
+        self._measured()
+
+    def _laid(self) -> None:
+        """The laterals out and back, by their printed marks."""
+        for number, loop in enumerate(self.plan.loops):
+            start, half = 12.0 + 70 * number, loop.lateral_m / 2
+            marks = (start, start + half, start + half, start + 2 * half)
+            names = ("mark_start", "mark_end", "mark_start_2", "mark_end_2")
+            self.log.add(
+                "pipe_laid", loop.code, after=6, batch="PE-26-0311", stretch="lateral", no_kink=True, tagged=True, capped=True,
+                **{name: n(f"{mark:.1f}", "m") for name, mark in zip(names, marks, strict=True)},
+            )  # fmt: skip
+
+    def _connected(self) -> None:
+        """Ports of the manifold, and the header through the wall."""
+        for loop in self.plan.loops:
+            self.log.add(
+                "manifold_port", loop.code, after=2, port=n(str(loop.port), "pcs"), same_number=True, works=True, tagged=True,
+                scale="water",
+            )  # fmt: skip
+        header = self.plan.header
+        if header:
+            each = f"{header.length_each_way_m:g}"
+            self.log.add(
+                "header_penetration", "H", after=12, length_to=n(each, "m"), length_from=n(each, "m"), depth=n("900", "mm"),
+                high_points=n("0", "pcs"), vents=n("0", "pcs"), seal="link", sealed=True, no_joint_in_wall=True, insulated=True,
+                labelled=True, photo=self.log.photo("penetration"),
             )  # fmt: skip
 
     def tested(self) -> None:
@@ -229,30 +164,40 @@ class Work:
         log.add(
             "pressure_test", "T1", after=45, instrument="gauge", covers=[*covers, *(["H"] if self.plan.header else [])],
             method="short_tightness", test_pressure=n("6.0", "bar"), restraint="free", height=n("1.5", "m"),
-            lowest_rating=n("10", "bar"), pipe_temperature=n("9.5", "°C"), vented=True, rated=True, ends_restrained=True,
-            area_clear=True,
+            lowest_rating=n("10", "bar"), pipe_temperature=n("9.5", "°C"), vented=True, shut_off=True, safe=True,
         )  # fmt: skip
         for after, bar in ((10, "6.00"), (30, "5.99"), (28, "6.01")):
             log.add("pressure_reading", "T1", after=after, instrument="gauge", phase="hold", pressure=n(bar, "bar"))
         readings = ((2, "6.00"), (5, "5.95"), (5, "5.91"), (10, "5.84"), (10, "5.78"), (15, "5.70"), (15, "5.64"))
         for after, bar in readings:
             log.add("pressure_reading", "T1", after=after, instrument="gauge", phase="isolated", pressure=n(bar, "bar"))
+        # What pipe and water give way for 6 bar within minutes.
+        went_in = 0.0085 * (self.numbers["volumes"]["loops_l"] + self.numbers["volumes"]["header_l"])
         log.add(
             "pressure_end", "T1", after=5, instrument="gauge", joints_dry=True, pipe_temperature=n("9.8", "°C"),
-            watch_pressure=n("2.00", "bar"),
+            litres_in=n(f"{went_in:.1f}", "L"), top_ups=n("2", "pcs"), watch_pressure=n("3.00", "bar"),
         )  # fmt: skip
 
     def released(self) -> None:
         for number, section in enumerate(self.plan.sections):
             self.log.add(
-                "backfill_release", section.code, after=20, instrument="gauge", watch_pressure=n(f"{2.0 - 0.02 * number:.2f}", "bar"),
+                "backfill_release", section.code, after=20, instrument="gauge", watch_pressure=n(f"{3.0 - 0.02 * number:.2f}", "bar"),
                 positions_taken=True, photo=self.log.photo(f"before backfill {section.code}"),
+            )  # fmt: skip
+
+    def _measured(self) -> None:
+        """Every joint from two corners of the house."""
+        for number, (_, section) in enumerate(self._joint_places(), start=1):
+            self.log.add(
+                "position", f"J{number}", after=2, what="joint", section=section, point_a="Corner SW", point_b="Corner SE",
+                distance_a=n(f"{4.1 + 1.35 * number:.2f}", "m"), distance_b=n(f"{9.8 + 0.9 * number:.2f}", "m"), depth=n("900", "mm"),
             )  # fmt: skip
 
     def covered(self) -> None:
         for section in self.plan.sections:
             self.log.add("covered", section.code, after=35, cover=n("150", "mm"), tape=True)
-        self.log.add("watch_reading", "T1", after=5, instrument="gauge", pressure=n("1.91", "bar"))
+        self.log.add("watch_reading", "T1", after=5, instrument="gauge", pressure=n("2.91", "bar"))
+        self.log.add("watch_release", "T1", after=8, instrument="gauge", pressure=n("2.90", "bar"), capped=True)
 
     def flushed(self) -> None:
         self.next_day()
@@ -260,6 +205,7 @@ class Work:
             self._flush(loop.code, loop.od_mm - 2 * loop.wall_mm)
         if self.plan.header:
             self._flush("H", self.plan.header.od_mm - 2 * self.plan.header.wall_mm)
+        self.log.add("plant_connection", "", after=15, kept_closed=True, strainer=True, shut_off=True)
 
     def _flush(self, subject: str, bore_mm: float) -> None:
         least = 0.6 * pi / 4 * bore_mm**2 * 60 / 1000
@@ -277,7 +223,7 @@ class Work:
         )  # fmt: skip
         for number, batch in enumerate(fill["batches"], start=1):
             log.add(
-                "mix_batch", f"M{number}", after=25, water=n(f"{batch['water_l']:.0f}", "L"),
+                "mix_batch", f"M{number}", after=25, spill_ready=True, water=n(f"{batch['water_l']:.0f}", "L"),
                 concentrate=n(f"{batch['concentrate_l']:.0f}", "L"), stirred=n("12", "min"), temperature=n("8", "°C"),
             )  # fmt: skip
             self._read_strength(f"M{number}", "top", off=0.0)
@@ -311,6 +257,8 @@ class Work:
                 full_colour=started + full, waste=n(f"{litres:.0f}", "L"),
             )  # fmt: skip
 
+        self.log.add("waste", "", after=5, what="water", amount=n("600", "L"), where="sewer", note_no="W-0093")
+
     def purged(self) -> None:
         """Two loops at a time, so that the header runs fast enough too; then the air that is left."""
         self.next_day()
@@ -325,15 +273,20 @@ class Work:
         # What pipe and water give way for 1.5 bar, and 0.2 L for the air; a low pressure, where stretch hides less.
         drop_mm = (0.00154 * volume + 0.2) / (pi / 4 * 6.0**2) * 100
         self.log.add(
-            "residual_air", "", after=10, instrument="gauge", bin_diameter=n("600", "mm"), start_pressure=n("0", "bar"),
+            "residual_air", "", after=10, instrument="gauge", safe=True, bin_diameter=n("600", "mm"), start_pressure=n("0", "bar"),
             level_before=n("640", "mm"), level_after=n(f"{640 - drop_mm:.0f}", "mm"), dead_head_pressure=n("1.50", "bar"),
         )  # fmt: skip
         self._read_strength("system", "system", off=0.0)
 
     def running(self) -> None:
         log, by = self.log, self.engineer
+        for number, row in enumerate(self.numbers["loops"]):
+            flow = row["running"]["flow_l_min"] * (1.01 - 0.005 * number)
+            log.add(
+                "balance_reading", row["code"], by=by, after=4, instrument="flow_meter", flow=n(f"{round(2 * flow) / 2:.1f}", "L/min"),
+            )  # fmt: skip
         log.add(
-            "static_pressure", "", by=by, after=30, instrument="gauge", vessel_l=n("25", "L"), precharge=n("0.5", "bar"),
+            "static_pressure", "", by=by, after=14, instrument="gauge", type="sealed", relief=n("3.0", "bar"), vessel_l=n("25", "L"), precharge=n("0.5", "bar"),
             pressure=n("1.80", "bar"), valve_locked=True,
         )  # fmt: skip
         flow = self.numbers["flow"]["design_flow_l_min"]
@@ -360,6 +313,7 @@ class Work:
             self.log.add(
                 "follow_up", "", by=self.engineer, after=days * 1440, instrument="gauge", pressure_on_arrival=n(arrival, "bar"),
                 t_in=n("4.1", "°C"), t_out=n("1.0", "°C"), top_up=n(top_up, "L"), strainer="some" if days == 3 else "clean",
+                **cast("Any", {"debris": "fine"} if days == 3 else {}),
                 air="some" if left else "none", **({"pressure_left": n(left, "bar")} if left else {}),
             )  # fmt: skip
 

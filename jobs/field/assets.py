@@ -13,6 +13,8 @@ FIRST = ("field/dom.js", "field/store.js", "field/outbox.js", "field/photo.js", 
 CALC = ("air", "colour", "flow", "fluid", "joint", "number", "pressure")
 LATER = (
     *(f"sums/calc/{name}.js" for name in CALC),
+    "field/order.js",
+    "field/remember.js",
     "field/fold.js",
     "field/given.js",
     "field/judge_test.js",

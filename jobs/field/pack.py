@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 from datetime import datetime
-from typing import Any, Final
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from jobs.field.pack_numbers import calc_json, fluid_json
@@ -17,14 +17,12 @@ from jobs.ground.drawing import array_svg
 from jobs.ground.results import numbers_json
 from jobs.ground.trade import Plan
 from jobs.planning import queries as planning
-from jobs.planning.models import Instrument, Job, JobState
+from jobs.planning.models import Instrument, Job
 from jobs.visits import queries as visits
 from jobs.visits.kinds import KINDS, Of, kinds_json, units_json
 from jobs.visits.models import Visit
 from jobs.visits.procedure import procedure_json
 from jobs.visits.queries import Ledger, Line, Standing
-
-APPROVED: Final = (JobState.APPROVED, JobState.HANDED_OVER)
 
 
 def pack_for(member: Member, *, at: datetime) -> dict[str, Any]:
@@ -82,8 +80,9 @@ def _job(job: Job, member: Member) -> dict[str, Any]:
         "fluid": fluid_json(ledger.plan, numbers, ledger.facts, instruments),
         "calc": calc_json(ledger.facts, ledger.plan),
         "targets": _targets(ledger),
-        "plan": _plan(ledger.plan),
-        "given": _given(job, ledger),
+        "plan": ledger.case["plan"],
+        "given": ledger.case["given"],
+        "cautions": _cautions(ledger),
         "outcomes": dict(ledger.outcomes),
         "entries": [_entry(line, job) for line in ledger.lines],
         "asks": [_ask(each) for each in visits.open_asks(job) if each.to_id == member.pk],
@@ -116,6 +115,7 @@ def _parts(plan: Plan) -> dict[str, Any]:
                 "borehole": loop.borehole,
                 "section": loop.section,
                 "length_m": loop.length_m,
+                "lateral_m": loop.lateral_m,
                 "od_mm": loop.od_mm,
                 "wall_mm": loop.wall_mm,
             }
@@ -127,24 +127,10 @@ def _parts(plan: Plan) -> dict[str, Any]:
     }
 
 
-def _plan(plan: Plan) -> dict[str, Any]:
-    """The part of the plan that the fold goes by."""
-    return {
-        "loops": {loop.code: {"borehole": loop.borehole, "section": loop.section} for loop in plan.loops},
-        "boreholes": [hole.code for hole in plan.boreholes],
-        "sections": [section.code for section in plan.sections],
-        "header": plan.header is not None,
-        "header_section": plan.header.section if plan.header else "",
-    }
-
-
-def _given(job: Job, ledger: Ledger) -> dict[str, Any]:
-    run, sets = visits.run_of(job), ledger.facts.limit("final_sets")
-    return {
-        "run_ends_at": run.extended_to.isoformat() if run and run.extended_to else "",
-        "final_sets": int(sets.value) if sets else 1,
-        "approved": job.state in APPROVED,
-    }
+def _cautions(ledger: Ledger) -> dict[str, list[str]]:
+    """By kind, where this job has others than usual: a fluid that burns."""
+    said = {code: kind.cautions_for(ledger.facts) for code, kind in KINDS.items()}
+    return {code: list(words) for code, words in said.items() if words != KINDS[code].cautions}
 
 
 def _limit(limit: Any) -> dict[str, Any]:
@@ -163,6 +149,7 @@ def _instrument(row: Instrument) -> dict[str, Any]:
         "range_high": row.range_high,
         "scale": row.scale,
         "scale_base": row.scale_base,
+        "suitable_for_flammable": row.suitable_for_flammable,
         "calibration_due_date": row.calibration_due_date.isoformat() if row.calibration_due_date else None,
     }
 

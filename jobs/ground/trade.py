@@ -97,6 +97,7 @@ class DesignPlan:
     bin_l: float
     purge_pump_l_min: float | None
     purge_pump_kpa: float | None
+    static_height_m: float | None = None
 
 
 @dataclass(frozen=True)

@@ -14,10 +14,11 @@ from jobs.firms.audit import record
 from jobs.firms.models import Firm, FirmOwned, Member
 from jobs.firms.scope import firm_in_scope
 from jobs.planning import rules, trade
-from jobs.planning.errors import JobClosed, MoveRefused
+from jobs.planning.errors import BadScope, JobClosed, MoveRefused
 from jobs.planning.models import (
     Customer,
     Design,
+    FillProcedure,
     FluidProduct,
     Instrument,
     Job,
@@ -86,6 +87,7 @@ class InstrumentFields(TypedDict, total=False):
     scale: str
     scale_base: str
     calibration_due_date: date | None
+    suitable_for_flammable: bool
 
 
 class ProductFields(TypedDict, total=False):
@@ -223,6 +225,23 @@ def set_design(job: Job, *, by: Member, at: datetime, **fields: Unpack[DesignFie
     return design
 
 
+def set_scope(job: Job, *, scope: Mapping[str, trade.NotOurs], fill: str, by: Member, at: datetime) -> None:
+    """Which phases are not ours, and how the array is filled. Raises `JobClosed`, `BadScope`."""
+    must_be_open(job)
+    for phase, row in scope.items():
+        if phase not in trade.PHASES:
+            raise BadScope(f"There is no phase {phase}.")
+        if row.complaint:
+            raise BadScope(f"{trade.PHASES[phase]}: {row.complaint}")
+    if fill not in FillProcedure.values:
+        raise BadScope("Choose how the array is filled.")
+    with transaction.atomic():
+        kept = {phase: row.as_json() for phase, row in scope.items()}
+        changed = change(job, {"scope": kept, "fill_procedure": fill})
+        touch(job)
+        record(at=at, actor=by, verb="scope_set", subject=job, fields=changed, phases=sorted(kept), fill=fill)
+
+
 def move_state(job: Job, to: JobState, *, at: datetime, by: Member | None, reason: str = "") -> None:
     """Moves a job by the table in `trade`. Raises `MoveRefused`. From hold or cancelled it only goes back where it stood.
 
@@ -294,7 +313,7 @@ def new_rule_set_version(
     rule_set: RuleSet, *, changes: Mapping[str, Mapping[str, Any]], by: Member | None, at: datetime
 ) -> RuleSet:
     """The next version: the limits of this one with some codes replaced. Running jobs keep theirs. Raises `BadRuleSet`."""
-    limits = {**rule_set.limits, **{code: dict(row) for code, row in changes.items()}}
+    limits = {**rules.completed(rule_set.limits, rule_set.name), **{code: dict(row) for code, row in changes.items()}}
     newest = RuleSet.objects.filter(name=rule_set.name).order_by("-version").first() or rule_set
     return _write_rule_set(name=rule_set.name, version=newest.version + 1, limits=limits, by=by, at=at)
 

@@ -15,3 +15,7 @@ class JobClosed(Refused):
 
 class BadRuleSet(Refused):
     """A limit has no unit, source or status, or an unknown code."""
+
+
+class BadScope(Refused):
+    """A phase that is not ours says neither who does it nor why it is left out."""

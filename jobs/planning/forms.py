@@ -23,6 +23,7 @@ UNITS = {
     InstrumentKind.REFRACTOMETER: ("brix", "°C"),
     InstrumentKind.FLOW_METER: ("L/min", "m³/h", "gpm"),
     InstrumentKind.THERMOMETERS: ("°C", "°F"),
+    InstrumentKind.PUMP: ("",),
     InstrumentKind.OTHER: ("", "kW", "mm", "L"),
 }
 
@@ -195,6 +196,11 @@ class InstrumentForm(RowForm):
         help_text="A reading on the scale of another fluid gives a false freezing point.",
     )
     calibration_due_date = forms.DateField(required=False, widget=DateInput(), label="Calibration due")
+    suitable_for_flammable = forms.BooleanField(
+        required=False,
+        label="A pump that is fit for a fluid that burns",
+        help_text="Ethanol and methanol mixes. Only when its maker says so.",
+    )
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}
@@ -202,6 +208,8 @@ class InstrumentForm(RowForm):
         if kind and unit is not None and unit not in UNITS[InstrumentKind(kind)]:
             wanted = " or ".join(word or "no unit" for word in UNITS[InstrumentKind(kind)])
             self.add_error("unit", f"This kind of instrument reads in {wanted}.")
+        if data.get("suitable_for_flammable") and kind != InstrumentKind.PUMP:
+            self.add_error("suitable_for_flammable", "This is only for a pump.")
         if kind == InstrumentKind.REFRACTOMETER and not data.get("scale"):
             self.add_error("scale", "Say which scale it has.")
         if data.get("scale") == "freezing_point" and not data.get("scale_base"):
@@ -250,14 +258,14 @@ class RuleSetForm(forms.Form):
 
     def __init__(self, data: Any = None, *, rule_set: RuleSet) -> None:
         super().__init__(data)
-        self.rule_set = rule_set
-        self.groups = limit_groups(rule_set)
+        self.limits = rules.completed(rule_set.limits, rule_set.name)
+        self.groups = limit_groups(rule_set, completed=True)
         for group in self.groups:
             for row in group.rows:
                 self._add(row.code, row.label, row.unit)
 
     def _add(self, code: str, label: str, unit: str) -> None:
-        raw = self.rule_set.limits[code]
+        raw = self.limits[code]
         if code == rules.METHOD:
             value: forms.Field = forms.ChoiceField(choices=list(rules.METHODS.items()), label=label)
         else:
@@ -284,7 +292,7 @@ class RuleSetForm(forms.Form):
     def changes(self) -> dict[str, dict[str, Any]]:
         """code -> the whole new limit, for those that differ from the version it starts from."""
         found = {}
-        for code, raw in self.rule_set.limits.items():
+        for code, raw in self.limits.items():
             new = {part: self.cleaned_data[f"{code}__{part}"] for part in PARTS}
             if any(new[part] != raw[part] for part in new):
                 found[code] = {"unit": raw["unit"], **new}

@@ -84,6 +84,7 @@ class InstrumentKind(models.TextChoices):
     REFRACTOMETER = "refractometer", "Refractometer"
     FLOW_METER = "flow_meter", "Flow meter"
     THERMOMETERS = "thermometers", "Paired thermometers"
+    PUMP = "pump", "Purge or filling pump"
     OTHER = "other", "Other"
 
 
@@ -98,6 +99,7 @@ class Instrument(FirmOwned):
     scale = models.CharField(max_length=20, blank=True)  # refractometer: brix, freezing_point
     scale_base = models.CharField(max_length=30, blank=True)  # the fluid its scale is made for
     calibration_due_date = models.DateField(null=True, blank=True)
+    suitable_for_flammable = models.BooleanField(default=False)  # a pump that may stand in a mix that burns
 
     class Meta(FirmOwned.Meta):
         pass
@@ -125,6 +127,13 @@ class JobState(models.TextChoices):
     CANCELLED = "cancelled", "Cancelled"
 
 
+class FillProcedure(models.TextChoices):
+    LOOP_BY_LOOP = "loop_by_loop", "Loop by loop behind water"
+    CIRCULATE = "circulate", "Dose and circulate"
+    PRE_FILLED = "pre_filled", "Loops come filled"
+    WATER_ONLY = "water_only", "Water only"
+
+
 class Job(FirmOwned):
     """One ordered array. `version` rises with every change below or at it; upper rooms catch up by it."""
 
@@ -134,6 +143,8 @@ class Job(FirmOwned):
     rule_set = models.ForeignKey(RuleSet, on_delete=models.PROTECT, related_name="+")
     state = models.CharField(max_length=12, choices=JobState.choices, default=JobState.ACCEPTED)
     planned_start_date = models.DateField(null=True, blank=True)
+    fill_procedure = models.CharField(max_length=16, choices=FillProcedure.choices, default=FillProcedure.LOOP_BY_LOOP)
+    scope = models.JSONField(default=dict, blank=True)  # phases that are not ours: see `trade.scope_of`
     on_hold_reason = models.CharField(max_length=200, blank=True)
     state_before_hold = models.CharField(max_length=12, choices=JobState.choices, blank=True)
     version = models.PositiveIntegerField(default=1)

@@ -43,12 +43,14 @@ def method(rule_set: RuleSet) -> tuple[str, Source]:
     return parsed.method, parsed.method_source
 
 
-def limit_groups(rule_set: RuleSet) -> list[LimitGroup]:
-    """Every limit in the order of the work, for the page of a rule set."""
-    parsed = rules.parse(rule_set.limits)
+def limit_groups(rule_set: RuleSet, *, completed: bool = False) -> list[LimitGroup]:
+    """Every limit in the order of the work, for the page of a rule set; `completed` for its next version."""
+    parsed = rules.parse(rules.completed(rule_set.limits, rule_set.name) if completed else rule_set.limits)
     groups: dict[str, list[LimitRow]] = {}
     for code, about in rules.CODES.items():
-        limit = parsed.limits[code]
+        limit = parsed.limits.get(code)
+        if limit is None:
+            continue
         unit = "" if limit.unit == "1" else limit.unit
         groups.setdefault(about.group, []).append(LimitRow(code, about.label, limit.value, unit, limit.source))
     named = rules.METHODS[parsed.method]

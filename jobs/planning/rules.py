@@ -24,6 +24,7 @@ class Code:
     unit: str
     group: str
     help: str = ""
+    later: bool = False  # came after the first sets: one made before may lack it, and is then not judged by it
 
 
 METHOD: Final = "test_method"
@@ -33,9 +34,18 @@ METHODS: Final = {
 }
 
 CODES: Final[dict[str, Code]] = {
+    "services_near_m": Code("Dig by hand when a service is nearer than", "m", "Before digging", later=True),
+    "ungrouted_h": Code("A borehole stands open, not grouted, no longer than", "h", "Before digging", later=True),
+    "inspection_h": Code("An inspection of the excavation holds for", "h", "Trench", later=True),
     "trench_depth_mm": Code("Least depth of pipe in the trench", "mm", "Trench"),
     "bed_mm": Code("Bed under the pipe", "mm", "Trench"),
     "cover_mm": Code("Protective layer over the pipe", "mm", "Trench"),
+    "laid_warn_pct": Code("Pipe as laid may be off the drawing by", "%", "Pipe", later=True),
+    "laid_fail_pct": Code("Drawing to be issued anew when it is off by more than", "%", "Pipe", later=True),
+    "socket_tool_low_c": Code("Tool face for a socket joint, from", "°C", "Joints", later=True),
+    "socket_tool_high_c": Code("Tool face for a socket joint, to", "°C", "Joints", later=True),
+    "butt_plate_low_c": Code("Plate for a butt joint, from", "°C", "Joints", later=True),
+    "butt_plate_high_c": Code("Plate for a butt joint, to", "°C", "Joints", later=True),
     "cooling_socket_min": Code("Cooling before pressure, socket joint", "min", "Joints"),
     "cooling_butt_min": Code("Cooling before pressure, butt joint", "min", "Joints"),
     "cooling_electrofusion_min": Code("Cooling before pressure, electrofusion joint", "min", "Joints"),
@@ -47,6 +57,7 @@ CODES: Final[dict[str, Code]] = {
     "watch_drop_bar": Code("Fall of the watch pressure that asks for a look", "bar", "Pressure test"),
     "flush_velocity_m_s": Code("Velocity when flushing dirt", "m/s", "Flush and purge"),
     "flush_minutes": Code("Flushing time at that velocity", "min", "Flush and purge"),
+    "flush_pause_min": Code("Flushing starts anew after a stop longer than", "min", "Flush and purge", later=True),
     "purge_velocity_m_s": Code("Velocity that carries air out", "m/s", "Flush and purge"),
     "purge_minutes_after_bubble": Code("Purging after the last bubble", "min", "Flush and purge"),
     "purge_turnovers": Code("Times the volume goes round", "1", "Flush and purge"),
@@ -54,6 +65,8 @@ CODES: Final[dict[str, Code]] = {
     "residual_air_fail_pct": Code("Air left in, share of the volume: fails above", "%", "Flush and purge"),
     "residual_air_min_l": Code("Air never held against a small system", "L", "Flush and purge"),
     "stir_min": Code("Stirring of a batch", "min", "Fluid"),
+    "restir_min": Code("Stirring after a pause, before it is read again", "min", "Fluid", later=True),
+    "circulate_turnovers": Code("Times the volume goes round after dosing", "1", "Fluid", later=True),
     "reading_gap_min": Code("Between the two readings of a batch", "min", "Fluid"),
     "strength_agree_pct": Code("Two readings of a batch agree within", "%-points", "Fluid"),
     "strength_band_pct": Code("Strength may be off the target by", "%-points", "Fluid"),
@@ -61,6 +74,8 @@ CODES: Final[dict[str, Code]] = {
     "freeze_margin_k": Code("Freezing point below the frost alarm by at least", "K", "Fluid"),
     "freeze_margin_block_k": Code("Start refused when it is less than", "K", "Fluid"),
     "balance_spread_pct": Code("A loop's flow may be off the mean by", "%", "Readings"),
+    "fill_over_height_bar": Code("Fill pressure above the static height at least", "bar", "Readings", later=True),
+    "relief_margin_bar": Code("Fill pressure below the relief valve at least", "bar", "Readings", later=True),
     "spread_low_k": Code("Temperature difference at the heat pump, from", "K", "Readings"),
     "spread_high_k": Code("Temperature difference at the heat pump, to", "K", "Readings"),
     "heat_balance_pct": Code("Source heat may be off the expected by", "%", "Readings"),
@@ -68,6 +83,7 @@ CODES: Final[dict[str, Code]] = {
     "final_sets": Code("Sets of final readings", "1", "Readings"),
     "deaeration_days": Code("Length of the de-aeration run", "day", "De-aeration run"),
     "deaeration_visits": Code("Checks in the run at least", "1", "De-aeration run"),
+    "pump_stop_h": Code("The run is longer by a stop of the pump above", "h", "De-aeration run", later=True),
     "stable_bar": Code("Stable: pressure changed no more than", "bar", "De-aeration run"),
     "stable_days": Code("Stable: between the last two checks at least", "day", "De-aeration run"),
     "top_up_amber_pct": Code("Topped up, share of the volume: look above", "%", "De-aeration run"),
@@ -86,7 +102,8 @@ class Rules:
 
 def parse(raw: Mapping[str, Any]) -> Rules:
     """Checked limits from raw JSON. Raises `BadRuleSet` naming the code."""
-    missing = sorted({*CODES, METHOD} - raw.keys())
+    first = {code for code, about in CODES.items() if not about.later}
+    missing = sorted({*first, METHOD} - raw.keys())
     unknown = sorted(raw.keys() - {*CODES, METHOD})
     if missing or unknown:
         what = f"it lacks {', '.join(missing)}" if missing else f"{', '.join(unknown)} is not known"
@@ -94,7 +111,15 @@ def parse(raw: Mapping[str, Any]) -> Rules:
     method = raw[METHOD]
     if method.get("value") not in METHODS:
         raise BadRuleSet(f"The test method must be one of: {', '.join(METHODS.values())}.")
-    return Rules({code: _limit(code, raw[code]) for code in CODES}, method["value"], _source(METHOD, method))
+    limits = {code: _limit(code, raw[code]) for code in CODES if code in raw}
+    return Rules(limits, method["value"], _source(METHOD, method))
+
+
+def completed(raw: Mapping[str, Any], name: str) -> dict[str, Any]:
+    """With the limits that came later, taken from the starter set of that name, else from the first: for a new version."""
+    known = starters()
+    like = next((starter for starter in known if starter.name == name), known[0])
+    return {**{code: like.limits[code] for code, about in CODES.items() if about.later}, **raw}
 
 
 def _limit(code: str, row: Mapping[str, Any]) -> Limit:

@@ -10,9 +10,11 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from enum import StrEnum
 from typing import Any
+from uuid import UUID
 
 from calcs.sources import Limit
 from calcs.verdict import Outcome, Verdict
+from jobs.planning.trade import NotOurs
 from jobs.visits.kinds import KINDS, Logged
 
 
@@ -84,6 +86,13 @@ class Item:
         order = (Outcome.FAIL, Outcome.CANNOT_TELL, Outcome.WARN, Outcome.PASS)
         found = {verdict.outcome for verdict in self.verdicts}
         return next((outcome for outcome in order if outcome in found), None)
+
+    def pump(self) -> str:
+        """The pump, by id; empty when none is named or what is named is no id."""
+        try:
+            return str(UUID(self.entry.choice("pump")))
+        except ValueError:
+            return ""
 
     def photos(self) -> tuple[str, ...]:
         return self.entry.many("photo") + self.entry.many("gauge")
@@ -204,6 +213,11 @@ class Evidence:
     waiting_phones: int = 0
     unread_items: int = 0
     version: int = 0
+    scope: Mapping[str, NotOurs] = field(default_factory=dict)  # phases that are not ours
+    fill: str = "loop_by_loop"
+
+    def ours(self, phase: str) -> bool:
+        return phase not in self.scope
 
     def of(self, kind: str, subject: str | None = None) -> list[Item]:
         """What counts of a kind, in order."""

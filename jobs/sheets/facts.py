@@ -80,6 +80,8 @@ def snapshot(seen: Evidence, approval: Approval) -> Snapshot:
         "previous": approval.previous_hash,
         "job": _job(seen, book),
         "design": _numbers(seen.ordered.design),
+        "fill": seen.fill,
+        "scope": _scope(seen, book),
         "array": _array(seen),
         "numbers": _numbers(seen.numbers),
         "rule_set": {"name": seen.ordered.rule_set, "method": seen.ordered.method},
@@ -206,6 +208,17 @@ def _job(seen: Evidence, book: _Book) -> Json:
     return {"number": str(ordered.number), "firm": ordered.firm, "time_zone": ordered.time_zone}
 
 
+def _scope(seen: Evidence, book: _Book) -> list[Json]:
+    """Phases that are not ours; who and why are words."""
+    rows = []
+    for phase, row in seen.scope.items():
+        for name in ("who", "evidence", "reason"):
+            if words := getattr(row, name):
+                book.keep(f"scope.{phase}.{name}", words)
+        rows.append({"phase": phase, "whose": row.whose})
+    return rows
+
+
 def _array(seen: Evidence) -> Json:
     array = seen.array
     return {
@@ -297,6 +310,9 @@ def _answer(raw: Mapping[str, Any], asked: Field | None, seen: Evidence, book: _
     if asked and asked.answer is Answer.PERSON:
         who = seen.people.get(str(value))
         return {"person": book.person(who) if who else ""}
+    if asked and asked.answer is Answer.INSTRUMENT:
+        kit = seen.kit.get(str(value))
+        return {"instrument": book.instrument(kit) if kit else ""}
     if isinstance(value, int | float) and not isinstance(value, bool):
         return {"text": str(raw.get("text", "")), "value": number(float(value)), "unit": str(raw.get("unit", ""))}
     if asked and asked.answer is Answer.TIME:

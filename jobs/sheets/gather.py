@@ -13,10 +13,11 @@ from jobs.firms.models import Device, Member
 from jobs.ground.drawing import array_svg
 from jobs.planning import queries as planning
 from jobs.planning.models import Instrument, Job
+from jobs.planning.trade import scope_of
 from jobs.sheets.evidence import Array, Arrival, Evidence, Hold, Item, Kit, Ordered, Person, Reuse, Standing
 from jobs.visits import queries as visits
 from jobs.visits.models import Entry, HeldItem
-from jobs.visits.procedure import TABLE
+from jobs.visits.procedure import TABLE, kinds_at
 from jobs.visits.queries import HoldPoint, Ledger, Line
 
 STANDINGS = {
@@ -40,7 +41,7 @@ def evidence(job: Job) -> Evidence:
         numbers=ledger.facts.numbers,
         limits=planning.limits(job.rule_set),
         limit_labels={row.code: row.label for group in planning.limit_groups(job.rule_set) for row in group.rows},
-        kit=_kit({item.entry.instrument for item in items if item.entry.instrument}),
+        kit=_kit({key for item in items for key in (item.entry.instrument, item.pump()) if key}),
         people=people(Member.objects.filter(pk__in=_people(items)).select_related("user")),
         items=items,
         holds=tuple(_hold(row, items) for row in ledger.hold_points if row.code != "H14"),
@@ -51,6 +52,8 @@ def evidence(job: Job) -> Evidence:
         waiting_phones=Device.objects.filter(pk__in=devices, waiting__gt=0, revoked_at=None).count(),
         unread_items=HeldItem.objects.filter(device__in=devices, looked_at=None).count(),
         version=job.version,
+        scope=scope_of(job.scope),
+        fill=str(job.fill_procedure),
     )
 
 
@@ -108,7 +111,7 @@ def _hold(row: HoldPoint, items: tuple[Item, ...]) -> Hold:
 
 def _passes(item: Item, table: Mapping[str, Any], subject: str) -> bool:
     """True for an entry that stands past this hold point for this subject."""
-    if item.kind != table["kind"] or item.standing is not Standing.CURRENT:
+    if item.kind not in kinds_at(table) or item.standing is not Standing.CURRENT:
         return False
     named = item.entry.choice(table["subject_from"]) if table.get("subject_from") else item.subject
     return not subject or named == subject

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import date, datetime
 from typing import Any, TypedDict, Unpack
 from uuid import UUID
@@ -13,7 +13,7 @@ from jobs.firms import audit
 from jobs.firms.models import Member
 from jobs.planning import actions as planning
 from jobs.planning.models import Job, JobState
-from jobs.planning.trade import may_be_visited
+from jobs.planning.trade import NotOurs, may_be_visited
 from jobs.visits import envelope, given, ledger, receiving, trade
 from jobs.visits.errors import JobStopped, NotHeld, RunEnded, Unreadable, VisitClosed
 from jobs.visits.models import (
@@ -164,6 +164,13 @@ def recompute_all(*, at: datetime) -> int:
     for job in jobs:
         recompute(job, at=at, by=None)
     return len(jobs)
+
+
+def set_scope(job: Job, *, scope: Mapping[str, NotOurs], fill: str, by: Member, at: datetime) -> None:
+    """Whose the phases are and how the array is filled; what follows from the entries is worked out anew. Raises `Refused`."""
+    with transaction.atomic():
+        planning.set_scope(job, scope=scope, fill=fill, by=by, at=at)
+        recompute(job, at=at, by=by)
 
 
 class VisitFields(TypedDict, total=False):

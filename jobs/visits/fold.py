@@ -10,16 +10,19 @@ from __future__ import annotations
 from typing import Any
 
 from jobs.visits.ordering import in_order, is_yes, moment, sort_out, strike, value
+from jobs.visits.remembering import not_measured, remember, still_cooling
 
 Dict = dict[str, Any]
-DAY_S = 86400.0
+HOUR_S = 3600.0
+LOOP_BY_LOOP = "loop_by_loop"
 
 
 def fold(case: Dict, table: Dict) -> Dict:
     """`case`: {plan, entries, outcomes, given}; `table`: `procedure.TABLE`. What comes out is plain JSON.
 
     `outcomes` maps an entry's id, the code of a test or sample, `purge` or `run` to its verdict. `given`: {run_ends_at, final_sets,
-    approved}.
+    approved, scope (phase -> who does it, in words, when it is not ours), fill, flammable, pumps (fit for a fluid that burns),
+    inspection_h, shallow (is there pipe above the frost depth)}.
     """
     standing, held, left_out = sort_out(case["entries"])
     struck, conflicts = strike(standing)
@@ -39,9 +42,11 @@ def fold(case: Dict, table: Dict) -> Dict:
         "hold_points": hold_points(state, table),
         "overrides": state["overrides"],
         "covered_early": state["covered_early"],
+        "joints": state["joints"],
         "steps": steps(state, table),
         "state": reached(state, table),
         "run": state["run"],
+        "ask_on_leaving": water_may_freeze(state),
     }
 
 
@@ -59,9 +64,13 @@ def new_state(case: Dict, held: Dict) -> Dict:
         "tests": {},
         "joints": [],
         "expected_joints": {},
+        "positions": {},
+        "permit": {},
+        "inspected_at": {},
         "run": {},
         "last_at": 0.0,
         "any_ground": False,
+        "any_water": False,
     }
 
 
@@ -88,15 +97,44 @@ def take(entry: Dict, state: Dict, table: Dict) -> None:
     for row in table["facts"]:
         if row["kind"] == entry["kind"]:
             establish(entry, row, state, table)
-    derive(state)
+    derive(state, table)
+
+
+def applies(row: Dict, state: Dict) -> bool:
+    """Is this row part of the way in which this array is filled?"""
+    return "procedures" not in row or state["given"].get("fill", LOOP_BY_LOOP) in row["procedures"]
+
+
+def not_ours(phase: str, state: Dict, table: Dict) -> str:
+    """`Pressure test by others: …` when the phase is not ours, else empty."""
+    words = state["given"].get("scope", {}).get(phase, "")
+    return f"{table['phases'][phase]} {words}" if words else ""
+
+
+def phase_of(need: Dict, table: Dict) -> str:
+    """The phase that a need asks about; empty when it asks about this very entry."""
+    found: str = need.get("phase", "") if "fact" not in need else table["phase_of"][need["fact"]]
+    return found
+
+
+def gate_of(row: Dict, kind: str) -> Dict | None:
+    """How this hold point gates entries of a kind; None when it does not."""
+    if row["kind"] == kind:
+        return row
+    for other in row.get("also", []):
+        if other["kind"] == kind:
+            found: Dict = other
+            return found
+    return None
 
 
 def closed_at(entry: Dict, state: Dict, table: Dict) -> str:
     """The code of the closed hold point that this entry stands past; empty when none, or when it may pass."""
     for row in table["hold_points"]:
-        if row["kind"] != entry["kind"]:
+        gate = gate_of(row, entry["kind"])
+        if gate is None or not applies(row, state):
             continue
-        subject = subject_at(row, entry)
+        subject = subject_at(row, gate, entry, state)
         if subject is None or not missing(row, subject, entry, state, table):
             continue
         key = row["code"] + (":" + subject if subject else "")
@@ -109,10 +147,14 @@ def closed_at(entry: Dict, state: Dict, table: Dict) -> str:
     return ""
 
 
-def subject_at(row: Dict, entry: Dict) -> str | None:
+def subject_at(row: Dict, gate: Dict, entry: Dict, state: Dict) -> str | None:
     """For what the hold point is asked; None when this entry does not touch it."""
-    if row.get("subject_from"):
-        named = value(entry, row["subject_from"])
+    way = gate.get("subject_from", "")
+    if way == "section_of_loop":
+        section: str = state["plan"]["loops"].get(entry["subject"], {}).get("section", "")
+        return section or None
+    if way:
+        named = value(entry, way)
         return named if isinstance(named, str) and named and named != "H" else None
     return "" if row["each"] == "job" else entry["subject"]
 
@@ -121,24 +163,37 @@ def missing(row: Dict, subject: str, entry: Dict | None, state: Dict, table: Dic
     """In words, what keeps a hold point closed; without an entry its own answers are not asked."""
     words: list[str] = []
     for need in row["needs"]:
-        if "yes" in need:
-            if entry is not None and not is_yes(entry, need["yes"]):
-                words.append(need["words"].replace("{s}", subject))
-        elif "rule" in need:
-            words += [need["words"].replace("{s}", name) for name in broken(need["rule"], entry, state, table)]
-        else:
-            words += [need["words"].replace("{s}", name) for name in without(need, subject, state)]
+        is_for_others = entry is not None and "kinds" in need and entry["kind"] not in need["kinds"]
+        if is_for_others or not applies(need, state) or not_ours(phase_of(need, table), state, table):
+            continue
+        words += [need["words"].replace("{s}", name) for name in lacking(need, subject, entry, state, table)]
     return words
 
 
-def without(need: Dict, subject: str, state: Dict) -> list[str]:
-    """The subjects for which the needed fact does not stand."""
+def lacking(need: Dict, subject: str, entry: Dict | None, state: Dict, table: Dict) -> list[str]:
+    """The subjects for which a need does not stand."""
+    if "yes" in need:
+        return [subject] if entry is not None and not is_yes(entry, need["yes"]) else []
+    if "rule" in need:
+        return broken(need["rule"], subject, entry, state, table)
     have = state["facts"].get(need["fact"], {})
     if need["of"] == "any":
         return [] if have else [""]
     if need["of"] == "batch":
         return [] if [name for name in have if name.startswith("M")] else [""]
-    return [name for name in subjects(need["of"], subject, state["plan"]) if name not in have]
+    names = (
+        tested_sections(entry, state)
+        if need["of"] == "tested_sections"
+        else subjects(need["of"], subject, state["plan"])
+    )
+    return [name for name in names if name not in have]
+
+
+def tested_sections(entry: Dict | None, state: Dict) -> list[str]:
+    """The sections inside the test that an entry is about; all of the job's without an entry."""
+    sections = list(state["plan"]["sections"])
+    covers = None if entry is None else state["tests"].get(entry["subject"])
+    return sections if covers is None else [name for name in sections if name in covers]
 
 
 def subjects(of: str, subject: str, plan: Dict) -> list[str]:
@@ -152,6 +207,7 @@ def subjects(of: str, subject: str, plan: Dict) -> list[str]:
         "system": ["system"],
         "header": header,
         "loops": list(plan["loops"]),
+        "ports": list(plan["loops"]) if plan.get("manifold") else [],
         "loops_header": [*plan["loops"], *header],
         "sections": list(plan["sections"]),
         "boreholes": list(plan["boreholes"]),
@@ -161,10 +217,8 @@ def subjects(of: str, subject: str, plan: Dict) -> list[str]:
     return found
 
 
-def broken(rule: str, entry: Dict | None, state: Dict, table: Dict) -> list[str]:
-    """For what a computed rule does not hold; empty: it holds."""
-    if rule == "cooled":
-        return [] if entry is None else still_cooling(entry, state)
+def broken(rule: str, subject: str, entry: Dict | None, state: Dict, table: Dict) -> list[str]:
+    """For what a computed rule does not hold; empty: it holds. Without an entry nothing is asked that only an entry can tell."""
     if rule == "run_over":
         at = state["last_at"] if entry is None else max(state["last_at"], moment(entry["at"]) or 0.0)
         ends = state["run"].get("ends")
@@ -173,97 +227,26 @@ def broken(rule: str, entry: Dict | None, state: Dict, table: Dict) -> list[str]
         return [] if state["outcomes"].get("run") in table["good"] else [""]
     if rule == "approved":
         return [] if state["given"].get("approved") else [""]
-    return [rule]
+    if rule == "measured":
+        return not_measured(subject, state)
+    return [] if entry is None else broken_by(entry, rule, subject, state)
 
 
-def still_cooling(entry: Dict, state: Dict) -> list[str]:
-    """The joints inside this test that may not be pressed yet."""
-    covers = value(entry, "covers") or []
+def broken_by(entry: Dict, rule: str, subject: str, state: Dict) -> list[str]:
+    """The rules about the entry itself and its time."""
     at = moment(entry["at"]) or 0.0
-    return [
-        joint["subject"]
-        for joint in state["joints"]
-        if (joint["section"] in covers or joint["loop"] in covers) and joint["ready"] > at
-    ]
-
-
-def remember(entry: Dict, state: Dict, table: Dict) -> None:
-    """What later entries lean on: which test covers what, the joints, the run."""
-    kind = entry["kind"]
-    if kind in ("trench_section", "joint", "pressure_test"):
-        state["any_ground"] = True
-    if kind == "pressure_test":
-        covers = value(entry, "covers")
-        state["tests"][entry["subject"]] = covers if isinstance(covers, list) else []
-    if kind == "trench_section":
-        count = value(entry, "joints")
-        state["expected_joints"][entry["subject"]] = count if isinstance(count, int | float) else 1
-    if kind == "joint":
-        joint = joint_of(entry)
-        state["joints"].append(joint)
-        undo(joint, state, table)
-    if kind == "deaeration_start":
-        state["run"] = run_of(entry, state)
-    if kind == "covered" and entry["subject"] not in state["facts"].get("released", {}):
-        state["covered_early"].append(entry["subject"])
-
-
-def joint_of(entry: Dict) -> Dict:
-    made = moment(value(entry, "ended_at")) or moment(entry["at"]) or 0.0
-    cooling = value(entry, "cooling_min")
-    minutes = cooling if isinstance(cooling, int | float) else 0
-    if (entry["payload"].get("cooling_min") or {}).get("unit") == "h":
-        minutes = minutes * 60
-    return {
-        "id": entry["id"],
-        "subject": entry["subject"],
-        "section": value(entry, "section") or "",
-        "loop": value(entry, "loop") or "",
-        "made": made,
-        "ready": made + minutes * 60,
-        "good": is_yes(entry, "visual_ok"),
-    }
-
-
-def run_of(entry: Dict, state: Dict) -> Dict:
-    started = moment(value(entry, "started")) or moment(entry["at"]) or 0.0
-    days = value(entry, "planned_days")
-    ends = started + (days if isinstance(days, int | float) else 0) * DAY_S
-    later = moment(state["given"].get("run_ends_at"))
-    return {"entry": entry["id"], "started": started, "ends": ends if later is None else max(ends, later)}
-
-
-def undo(joint: Dict, state: Dict, table: Dict) -> None:
-    """Pipe that is joined after its test is new pipe: what was shown for it before is void, and stays visible."""
-    plan = state["plan"]
-    section = joint["section"]
-    touched = [joint["loop"]] if joint["loop"] else loops_in(section, plan)
-    undone = strip(table["undone"]["section"], [section], joint, state)
-    undone = strip(table["undone"]["loop"], touched, joint, state) or undone
-    if undone:
-        strip(table["undone"]["job"], [""], joint, state)
-
-
-def loops_in(section: str, plan: Dict) -> list[str]:
-    found = [code for code in plan["loops"] if plan["loops"][code].get("section") == section]
-    if plan["header"] and plan["header_section"] == section:
-        found.append("H")
-    return found
-
-
-def strip(facts: list[str], names: list[str], joint: Dict, state: Dict) -> bool:
-    """Takes facts away that are older than the joint. True when there were any."""
-    any_gone = False
-    for fact in facts:
-        have = state["facts"].get(fact, {})
-        for name in names:
-            if name in have and have[name]["at"] < joint["made"]:
-                row = state["void"].setdefault(have[name]["entry"], {"by": joint["id"], "subjects": []})
-                if name not in row["subjects"]:
-                    row["subjects"].append(name)
-                del have[name]
-                any_gone = True
-    return any_gone
+    if rule == "cooled":
+        return still_cooling(entry, state)
+    if rule == "fit_pump":
+        is_fit = not state["given"].get("flammable") or value(entry, "pump") in state["given"].get("pumps", [])
+        return [] if is_fit else [""]
+    if rule == "permit_valid":
+        first, last = state["permit"].get("from"), state["permit"].get("to")
+        return [""] if (first is not None and at < first) or (last is not None and at > last) else []
+    if rule == "fresh":
+        hours, seen = state["given"].get("inspection_h"), state["inspected_at"].get(subject)
+        return [subject] if hours is not None and seen is not None and at - seen > hours * HOUR_S else []
+    return [rule]
 
 
 def establish(entry: Dict, row: Dict, state: Dict, table: Dict) -> None:
@@ -296,9 +279,10 @@ def about(entry: Dict, row: Dict, state: Dict) -> list[str]:
     return [""] if row["of"] == "job" else [entry["subject"]]
 
 
-def derive(state: Dict) -> None:
+def derive(state: Dict, table: Dict) -> None:
     """`joined`: the joints of a section are logged. `tested`: inside a passed test, and joined when it is a section."""
     facts = state["facts"]
+    others_join = bool(not_ours("pipe", state, table))
     joined: Dict = {}
     for section in state["plan"]["sections"]:
         made = [joint for joint in state["joints"] if joint["section"] == section and joint["good"]]
@@ -306,50 +290,86 @@ def derive(state: Dict) -> None:
             joined[section] = {"entry": made[-1]["id"] if made else "", "at": made[-1]["made"] if made else 0.0}
     tested: Dict = {}
     for name, row in facts.get("passed", {}).items():
-        if name not in state["plan"]["sections"] or name in joined:
+        if name not in state["plan"]["sections"] or name in joined or others_join:
             tested[name] = row
     facts["joined"] = joined
     facts["tested"] = tested
 
 
 def hold_points(state: Dict, table: Dict) -> list[Dict]:
-    """Every hold point per subject as things stand: open or closed, what is missing, whether somebody went past it."""
+    """Every hold point per subject as things stand: open or closed, what is missing, whose phases it leans on, who went past it."""
     rows: list[Dict] = []
     for row in table["hold_points"]:
+        if not applies(row, state):
+            continue
         for subject in subjects(row["each"], "", state["plan"]) if row["each"] else []:
             key = row["code"] + (":" + subject if subject else "")
             words = missing(row, subject, None, state, table)
             by = state["allowed"].get(key) or state["allowed"].get(row["code"]) or ""
             rows.append(
                 {"code": row["code"], "subject": subject, "open": not words, "missing": words, "overridden_by": by}
+                | {"not_ours": leans_on(row, state, table)}
             )
     return rows
 
 
+def leans_on(row: Dict, state: Dict, table: Dict) -> list[str]:
+    """The phases that are not ours and count as standing for this hold point."""
+    words: list[str] = []
+    for need in row["needs"]:
+        found = not_ours(phase_of(need, table), state, table) if applies(need, state) else ""
+        if found and found not in words:
+            words.append(found)
+    return words
+
+
 def steps(state: Dict, table: Dict) -> list[Dict]:
-    """Every step with what is done and what is still to do."""
-    return [{"code": row["code"], "kind": row["kind"], **progress(row, state, table)} for row in table["steps"]]
+    """Every step of this job with what is done, what is still to do, and whose it is when it is not ours."""
+    return [
+        {"code": row["code"], "kind": row["kind"], "not_ours": not_ours(row["scope"], state, table)}
+        | progress(row, state, table)
+        for row in table["steps"]
+        if applies(row, state)
+    ]
 
 
 def progress(row: Dict, state: Dict, table: Dict) -> Dict:
+    is_left = not not_ours(row["scope"], state, table)
     if "rule" in row:
-        waits = broken(row["rule"], None, state, table)
-        return {"done": [] if waits else [""], "to_do": waits}
+        waits = broken(row["rule"], "", None, state, table)
+        return {"done": [] if waits else [""], "to_do": waits if is_left else []}
     have = state["facts"].get(row["fact"], {})
     if row["each"] in ("any", "batch"):
         names = sorted(name for name in have if row["each"] == "any" or name.startswith("M"))
         wanted = state["given"].get(row["count"], 1) if "count" in row else 1
-        return {"done": names, "to_do": [] if len(names) >= wanted else [""]}
+        return {"done": names, "to_do": [] if len(names) >= wanted or not is_left else [""]}
     names = subjects(row["each"], "", state["plan"])
-    return {"done": [name for name in names if name in have], "to_do": [name for name in names if name not in have]}
+    to_do = [name for name in names if name not in have]
+    return {"done": [name for name in names if name in have], "to_do": to_do if is_left else []}
 
 
 def reached(state: Dict, table: Dict) -> str:
-    """The furthest state of the job; empty while nothing was done in the ground."""
+    """The furthest state of the job; empty while nothing was done. A state that is not ours follows from the one before it."""
     found = "in_ground" if state["any_ground"] else ""
-    waits = {row["code"]: bool(progress(row, state, table)["to_do"]) for row in table["steps"]}
+    rows = {row["code"]: row for row in steps(state, table)}
+    before = state["last_at"] > 0
     for row in table["states"]:
-        late = bool(broken(row["rule"], None, state, table)) if "rule" in row else False
-        if not late and not any(waits[code] for code in row["steps"]):
+        asked = [rows[code] for code in row["steps"] if code in rows]
+        if any(not step["not_ours"] for step in asked):
+            others_run = "phase" in row and not_ours(row["phase"], state, table)
+            late = "rule" in row and not others_run and bool(broken(row["rule"], "", None, state, table))
+            before = not late and not any(step["to_do"] for step in asked)
+        if before:
             found = row["state"]
     return found
+
+
+def water_may_freeze(state: Dict) -> bool:
+    """Is there water, not mix, in pipe that lies above the frost: whoever leaves the site is then asked about it."""
+    facts, fill = state["facts"], state["given"].get("fill", LOOP_BY_LOOP)
+    is_mixed = fill == "pre_filled"
+    if fill == LOOP_BY_LOOP:
+        is_mixed = all(name in facts.get("filled", {}) for name in state["plan"]["loops"])
+    if fill == "circulate":
+        is_mixed = bool(facts.get("circulated"))
+    return bool(state["any_water"] and state["given"].get("shallow", False) and not is_mixed)

@@ -1,5 +1,8 @@
+"""Forms of visits: a visit, the scope of a job, the office's word on what is held, a later end of the run."""
+
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -7,6 +10,8 @@ from django import forms
 
 from jobs.firms.models import Member, Role
 from jobs.firms.queries import members_of
+from jobs.planning.models import FillProcedure, Job
+from jobs.planning.trade import BY_OTHERS, NOT_IN_JOB, OURS, PHASES, WHOSE, NotOurs, scope_of
 from jobs.visits.models import Run, Visit, VisitKind
 from jobs.visits.queries import crew_of
 from jobs.visits.trade import LEAST_REASON
@@ -37,6 +42,68 @@ class VisitForm(forms.Form):
 
     def clean_crew(self) -> list[Member]:
         return [self._people[pk] for pk in self.cleaned_data["crew"]]
+
+
+@dataclass(frozen=True)
+class PhaseFields:
+    """The answers about one phase: whose, who, what shows it, why not."""
+
+    label: str
+    inputs: tuple[forms.BoundField, ...]
+
+
+class ScopeForm(forms.Form):
+    """Which phases of a job are ours, who does the others, and how the array is filled."""
+
+    fill = forms.ChoiceField(label="How the array is filled", choices=FillProcedure.choices)
+
+    def __init__(self, data: Any = None, *, job: Job) -> None:
+        super().__init__(data)
+        self.fields["fill"].initial = job.fill_procedure
+        scope = scope_of(job.scope)
+        for phase, label in PHASES.items():
+            self._add(phase, label, scope.get(phase, NotOurs(OURS)))
+
+    def _add(self, phase: str, label: str, row: NotOurs) -> None:
+        texts = (
+            ("who", "Who does it", 80),
+            ("evidence", "What shows it", 200),
+            ("reason", "Why it is not in this job", 200),
+        )
+        self.fields[f"{phase}__whose"] = forms.ChoiceField(
+            label=f"{label}: whose", choices=list(WHOSE.items()), initial=row.whose
+        )
+        for name, words, longest in texts:
+            self.fields[f"{phase}__{name}"] = forms.CharField(
+                label=f"{label}: {words.lower()}", max_length=longest, required=False, initial=getattr(row, name)
+            )
+
+    def phases(self) -> list[PhaseFields]:
+        """The bound fields, a row for each phase in the order of the work."""
+        names = ("whose", "who", "evidence", "reason")
+        return [
+            PhaseFields(label, tuple(self[f"{phase}__{name}"] for name in names)) for phase, label in PHASES.items()
+        ]
+
+    def scope(self) -> dict[str, NotOurs]:
+        """What is not ours. Who is kept only of others, a reason only of what is left out."""
+        found = {}
+        for phase in PHASES:
+            whose, who, evidence, reason = (
+                self.cleaned_data.get(f"{phase}__{name}", "") for name in ("whose", "who", "evidence", "reason")
+            )
+            if whose == BY_OTHERS:
+                found[phase] = NotOurs(whose, who, evidence)
+            elif whose == NOT_IN_JOB:
+                found[phase] = NotOurs(whose, reason=reason)
+        return found
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        for phase, row in self.scope().items():
+            if row.complaint:
+                self.add_error(f"{phase}__{'who' if row.whose == BY_OTHERS else 'reason'}", row.complaint)
+        return data
 
 
 class DecisionForm(forms.Form):

@@ -33,6 +33,6 @@ def outcomes(facts: Facts) -> dict[str, str]:
         found[sample] = strength_reading.judge_subject(facts, sample).outcome.value
     if facts.of("purge"):
         found["purge"] = purge.judge_all(facts).outcome.value
-    if facts.of("deaeration_start"):
+    if facts.of("deaeration_start") or ("start" in facts.scope and facts.of("follow_up")):
         found["run"] = running.judge_run(facts).outcome.value
     return found

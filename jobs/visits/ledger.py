@@ -19,7 +19,7 @@ from jobs.visits.judging import outcomes, verdicts_of, worst
 from jobs.visits.kinds import KINDS, Facts, Logged
 from jobs.visits.models import Entry, Run
 from jobs.visits.ordering import in_order, sort_out, strike
-from jobs.visits.procedure import TABLE, hold_label
+from jobs.visits.procedure import TABLE, hold_label, hold_point_of
 from jobs.visits.trade import CLOCK_LOST_S, CLOCK_OFF_S, held_words
 
 __all__ = ["HoldPoint", "Ledger", "Line", "Standing", "as_dict", "read", "worst"]
@@ -100,6 +100,7 @@ class HoldPoint:
     is_open: bool
     missing: tuple[str, ...]
     overridden_by: str
+    not_ours: tuple[str, ...] = ()  # phases that are not ours and count as standing
 
 
 @dataclass(frozen=True)
@@ -111,6 +112,7 @@ class Ledger:
     facts: Facts
     plan: Plan
     outcomes: Mapping[str, str]
+    case: Mapping[str, Any] = field(default_factory=dict)  # `plan` and `given` as the fold had them
 
     @property
     def current(self) -> tuple[Line, ...]:
@@ -147,6 +149,7 @@ class Ledger:
                 is_open=row["open"],
                 missing=tuple(row["missing"]),
                 overridden_by=row["overridden_by"],
+                not_ours=tuple(row["not_ours"]),
             )
             for row in self.folded["hold_points"]
         ]
@@ -161,7 +164,7 @@ class Ledger:
         """Code of the first hold point whose step is still to do; empty when none is left."""
         for step in self.folded["steps"]:
             if step["to_do"]:
-                row = next((row for row in TABLE["hold_points"] if row["kind"] == step["kind"]), None)
+                row = hold_point_of(step["kind"])
                 if row and row["each"]:
                     return str(row["code"])
         return ""
@@ -183,10 +186,11 @@ def read(job: Job, *, plus: Entry | None = None, plan: Plan | None = None) -> Le
         "plan": given.plan_json(plan),
         "entries": entries,
         "outcomes": found,
-        "given": given.given_json(job, run, facts),
+        "given": given.given_json(job, run, facts, plan),
     }
     folded = fold(case, TABLE)
-    return Ledger(_lines(rows, current, folded, facts), folded, facts, plan, found)
+    told = {name: case[name] for name in ("plan", "given")}
+    return Ledger(_lines(rows, current, folded, facts), folded, facts, plan, found, told)
 
 
 def as_dict(row: Entry) -> dict[str, Any]:

@@ -50,7 +50,8 @@ def blocks(visit: Visit, seen: Ledger) -> list[Block]:
     plan, codes = plan_json(seen.plan), codes_of(seen.plan)
     told: set[str] = set()
     found = []
-    for kind, names in _kinds(visit, plan):
+    ours = {step["code"] for step in seen.folded["steps"] if not step["not_ours"]}
+    for kind, names in _kinds(visit, plan, ours):
         cautions = tuple(line for line in kind.cautions if line not in told)
         told.update(cautions)
         boxes = tuple(_box(field, codes) for field in kind.fields if field.answer is not Answer.PHOTO)
@@ -58,9 +59,9 @@ def blocks(visit: Visit, seen: Ledger) -> list[Block]:
     return found
 
 
-def _kinds(visit: Visit, plan: dict[str, Any]) -> Iterator[tuple[Kind, tuple[str, ...]]]:
+def _kinds(visit: Visit, plan: dict[str, Any], ours: set[str]) -> Iterator[tuple[Kind, tuple[str, ...]]]:
     for step in STEPS:
-        if step["phase"] != visit.kind:
+        if step["phase"] != visit.kind or step["code"] not in ours:
             continue
         kind = KINDS[step["kind"]]
         names = tuple(name for name in subjects(step["each"], "", plan) if name) if _is_named(kind) else ()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from typing import Any
 
 from django.db.models import Prefetch, QuerySet
 
@@ -11,6 +12,7 @@ from jobs.planning.models import Job
 from jobs.visits import ledger as ledgers
 from jobs.visits.ledger import HoldPoint, Ledger, Line, Standing
 from jobs.visits.models import Ask, Booking, Entry, HeldItem, Progress, ReceiptFinding, Run, RunState, Visit, VisitState
+from jobs.visits.procedure import STEPS
 from jobs.visits.rows import holds, timeline
 from jobs.visits.trade import OPEN_FOR_CREW
 
@@ -20,6 +22,12 @@ __all__ = ["HoldPoint", "Ledger", "Line", "Standing", "holds", "timeline"]
 def ledger(job: Job) -> Ledger:
     """Every entry of a job with its standing and verdicts, and the state of the work. A fixed number of queries whatever the length."""
     return ledgers.read(job)
+
+
+def steps_of(job: Job) -> list[dict[str, Any]]:
+    """The steps of this job with their labels: what is done, what is left, whose it is when it is not ours."""
+    labels = {row["code"]: row["label"] for row in STEPS}
+    return [{**step, "label": labels[step["code"]]} for step in ledger(job).folded["steps"]]
 
 
 def with_crew() -> QuerySet[Visit]:

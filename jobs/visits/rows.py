@@ -14,7 +14,7 @@ from jobs.sums.parse import shown
 from jobs.visits.kinds import KINDS, Answer, Field
 from jobs.visits.ledger import HoldPoint, Ledger, Line, Standing
 from jobs.visits.models import Entry
-from jobs.visits.trade import REASONS, held_words
+from jobs.visits.trade import REASONS, held_words, source_words
 
 STATE = {Outcome.PASS: "pass", Outcome.WARN: "warn", Outcome.FAIL: "fail", Outcome.CANNOT_TELL: "unknown"}
 UNKNOWN = {"not_known": "not known", "not_applicable": "does not apply"}
@@ -90,7 +90,7 @@ def marks(line: Line) -> list[tuple[str, str]]:
     if line.supersedes:
         found.append(("open", REASONS.get(line.reason, "Correction")))
     if line.source != "typed":
-        found.append(("open", line.source.replace("_", " ").capitalize()))
+        found.append(("open", source_words(line.source)))
     return [*found, *_warnings(line)]
 
 
@@ -129,10 +129,26 @@ def answers(line: Line, zone: ZoneInfo) -> list[tuple[str, str]]:
         return [(name, str(_bare(found))) for name, found in line.logged.payload.items()]
     found = []
     for one in kind.fields:
-        words = _text(one, line.texts) if one.answer.is_text else _answer(one, line.logged.payload.get(one.name), zone)
+        given = line.logged.payload.get(one.name)
+        if one.answer.is_text:
+            words = _text(one, line.texts)
+        elif one.answer is Answer.INSTRUMENT:
+            words = _kit(given, line)
+        else:
+            words = _answer(one, given, zone)
         if words:
             found.append((one.label, words))
     return found
+
+
+def _kit(found: Any, line: Line) -> str:
+    """The name of a pump; as typed when it is not on the list any more."""
+    if not isinstance(found, Mapping):
+        return ""
+    if "unknown" in found:
+        return UNKNOWN.get(str(found["unknown"]), "not answered")
+    known = line.facts.instruments.get(str(found.get("value"))) if line.facts else None
+    return known.name if known else str(found.get("value") or "")
 
 
 def _text(one: Field, texts: Mapping[str, Any]) -> str:
@@ -188,6 +204,7 @@ class HoldRow:
     closed: tuple[HoldPoint, ...] = ()
     passed: tuple[HoldPoint, ...] = ()
     open: tuple[str, ...] = field(default=())
+    not_ours: tuple[str, ...] = ()  # phases that are not ours and count as standing
 
     @property
     def state(self) -> tuple[str, str]:
@@ -209,6 +226,7 @@ def holds(seen: Ledger) -> list[HoldRow]:
             closed=tuple(point for point in points if not point.is_open),
             passed=tuple(point for point in points if (code, point.subject) in gone),
             open=tuple(point.subject for point in points if point.is_open),
+            not_ours=points[0].not_ours,
         )
         for code, points in by_code.items()
     ]

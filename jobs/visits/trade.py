@@ -28,6 +28,14 @@ REASONS: Final = {
     "withdrawn": "Did not happen",
 }
 
+# How a value came into the phone.
+SOURCES: Final = {
+    "typed": "Typed on the spot",
+    "photo_read": "Read off a photo",
+    "phoned_in": "Phoned in",
+    "transcribed": "Copied from paper",
+}
+
 HELD: Final = {
     "kind": "a kind of entry this office does not know yet",
     "schema": "written by a newer app",
@@ -49,6 +57,11 @@ NEVER_TAKEN: Final = ("kind", "schema", "unit", "answer")
 def may_be_taken(code: str) -> bool:
     """May the office let an entry that is held for this count after all?"""
     return code.partition(":")[0] not in NEVER_TAKEN
+
+
+def source_words(code: str) -> str:
+    """How it came in, for people; a code that is not known as it is."""
+    return SOURCES.get(code, code.replace("_", " ").capitalize())
 
 
 def held_words(code: str) -> str:

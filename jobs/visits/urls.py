@@ -7,6 +7,7 @@ from jobs.visits import views
 app_name = "visits"
 urlpatterns = [
     path("jobs/<uuid:pk>/visits/new", views.visit_new, name="visit-new"),
+    path("jobs/<uuid:pk>/scope", views.scope, name="scope"),
     path("jobs/<uuid:pk>/entries", views.entries, name="entries"),
     path("visits/<uuid:pk>/", views.visit, name="visit"),
     path("visits/<uuid:pk>/paper", views.visit_paper, name="visit-paper"),

@@ -43,6 +43,22 @@ def visit_new(request: MemberRequest, pk: UUID) -> HttpResponse:
     return render(request, "visits/form.html", {"form": form, "job": job, "title": "Plan a visit", "submit": "Plan"})
 
 
+@member_view(*DESK)
+def scope(request: MemberRequest, pk: UUID) -> HttpResponse:
+    """Which phases are ours, and how the array is filled: the steps and hold points of the job follow from it."""
+    job = job_for(request.member, pk)
+    form = forms.ScopeForm(request.POST or None, job=job)
+    by = request.member
+    if taken(
+        request, form,
+        lambda: actions.set_scope(job, scope=form.scope(), fill=form.cleaned_data["fill"], by=by, at=clock.now()),
+    ):  # fmt: skip
+        messages.success(request, "The scope is saved. Phones have it with their next work pack.")
+        return redirect("visits:scope", pk=job.pk)
+    steps = queries.steps_of(job)
+    return render(request, "visits/scope.html", {"form": form, "job": job, "steps": steps, "may_edit": True})
+
+
 @require_GET
 @member_view()
 def visit(request: MemberRequest, pk: UUID) -> HttpResponse:

@@ -151,7 +151,7 @@ class TestJobPage:
         build.instruments(team.firm)
         send(happy_entries(job, "covered", crew=team.crew), sender=team.crew)
         page = signed_in(team.manager).get(reverse("office:job", args=[job.pk])).content.decode()
-        for words in ("System volume", "838", "48.3", "H6 Backfill", "Watch pressure", "All 36 entries in order"):
+        for words in ("System volume", "838", "48.3", "H6 Backfill", "Watch pressure", "All 57 entries in order"):
             assert words in page, words
 
     def test_covered_before_release_is_told(self, team: Team) -> None:

@@ -95,7 +95,7 @@ def test_each_limit_is_in_the_unit_it_is_asked_in_and_within_reason(name: str) -
     """Hard edges of physics and of the trade, so that a slip of a factor 10 or of a unit shows."""
     edges = {
         "mm": (50, 3000), "min": (0, 120), "bar": (0.05, 16), "m/s": (0.3, 2), "1": (1, 10), "%": (0.1, 50), "L": (0.1, 5),
-        "%-points": (0.5, 5), "K": (1, 10), "day": (1, 30),
+        "%-points": (0.5, 5), "K": (1, 10), "day": (1, 30), "m": (0.1, 5), "h": (1, 72), "°C": (150, 300),
     }  # fmt: skip
     for code, limit in rules.parse(STARTERS[name].limits).limits.items():
         assert limit.unit == rules.CODES[code].unit

@@ -7,8 +7,10 @@ import pytest
 
 from calcs.sources import Status
 from jobs.firms.scope import scope
+from jobs.planning import actions as planning
 from jobs.planning import queries, rules
 from jobs.planning.errors import BadRuleSet
+from jobs.planning.forms import RuleSetForm
 from tests import build
 from tests.people import a_firm
 
@@ -117,3 +119,39 @@ def test_the_method_of_the_test_is_told_with_its_source() -> None:
         groups = queries.limit_groups(german)
     shown = [row.code for group in groups for row in group.rows]
     assert sorted(shown) == sorted([*rules.CODES, rules.METHOD])
+
+
+LATER = sorted(code for code, about in rules.CODES.items() if about.later)
+
+
+@pytest.mark.parametrize("code", LATER)
+def test_a_set_that_was_made_before_a_limit_came_still_counts(code: str) -> None:
+    parsed = rules.parse(broken(**{code: None}))
+    assert code not in parsed.limits
+    assert parsed.limits.keys() == rules.CODES.keys() - {code}
+
+
+@pytest.mark.django_db
+def test_an_old_set_goes_on_and_its_next_version_has_what_came_later() -> None:
+    firm = a_firm()
+    by = build.somebody(firm)
+    raw = {code: row for code, row in STARTERS["Residential trench, US units"].items() if code not in LATER}
+    with scope(firm.pk):
+        old = planning.new_rule_set(name="Residential trench, US units", limits=raw, by=by, at=build.AT)
+        shown = [row.code for group in queries.limit_groups(old) for row in group.rows]
+        change = {"bed_mm": {"value": 200.0, "unit": "mm", "source": "Crew meeting", "status": "house default"}}
+        new = planning.new_rule_set_version(old, changes=change, by=by, at=build.AT)
+    assert not set(LATER) & set(shown)
+    assert queries.limits(old).keys() == rules.CODES.keys() - set(LATER)
+    assert queries.limits(new).keys() == rules.CODES.keys()
+    form = RuleSetForm(rule_set=old)
+    assert {f"{code}__value" for code in LATER} <= form.fields.keys()
+    assert len(form.rows()) == len(queries.limit_groups(new))
+
+
+def test_the_watch_pressure_of_the_house() -> None:
+    """3 bar, house default; what was set to 30 psi stays that."""
+    watch = {name: rules.parse(limits).limits["watch_pressure_bar"] for name, limits in STARTERS.items()}
+    assert watch["Small domestic, metric"].value == watch["Borehole field, German-language area"].value == 3.0
+    assert watch["Residential trench, US units"].value == pytest.approx(30 * PSI_BAR, abs=0.01)
+    assert {limit.source.status for limit in watch.values()} == {Status.HOUSE_DEFAULT}

@@ -144,7 +144,7 @@ def facts_of(the_plan: Plan) -> Facts:
     )
 
 
-def ground_work(diary: Diary) -> None:
+def papers_and_trench(diary: Diary) -> None:
     for number in range(1, 5):
         seen = (
             "log_seen",
@@ -155,19 +155,50 @@ def ground_work(diary: Diary) -> None:
             "accepted",
         )
         diary.log("driller_papers", f"B{number}", clock(0, f"08:1{number}"), "", **{name: v(True) for name in seen})
+    diary.log(
+        "services_permit", "", clock(0, "08:30"), records_seen=v(True), detected=v(True), marked=v(True), found=v(["water"]),
+        nearest=n(2.4, "m"), permit_no=v("PD-117"), valid_from=t(clock(0, "07:00")), valid_to=t(clock(4, "18:00")),
+        photo=photo("services"),
+    )  # fmt: skip
     for number, (depth, drawn) in enumerate(((920, 4), (905, 4), (950, 2)), 1):
         diary.log(
             "trench_section", f"S{number}", clock(0, f"09:{number}5"), excavation_inspected=v(True), depth=n(depth, "mm"),
             bed_material=v("sand"), bed=n(110, "mm"), stones=v(False), water=v(False), joints=n(drawn, "pcs"),
             photo=photo(f"trench {number}"),
         )  # fmt: skip
+
+
+def ground_work(diary: Diary) -> None:
+    papers_and_trench(diary)
     joints = [("S1", loop) for loop in ("L1", "L1", "L2", "L2")] + [("S2", loop) for loop in ("L3", "L3", "L4", "L4")]
     for number, (section, loop) in enumerate([*joints, ("S3", "H"), ("S3", "H")], 1):
         at = clock(0, "10:00") + timedelta(minutes=8 * number)
         diary.log(
             "joint", f"J{number}", at, method=v("electrofusion"), od=n(63 if loop == "H" else 40, "mm"), section=v(section),
             loop=v(loop), buried=v(True), welder=v(CREW), ended_at=t(at), cooling_min=n(30, "min"), visual_ok=v(True),
+            scraped=v(True), clamped=v(True), indicators=v(True),
         )  # fmt: skip
+
+    for number in range(1, 11):
+        diary.log(
+            "position", f"J{number}", clock(0, "11:40") + timedelta(minutes=3 * number), what=v("joint"),
+            section=v("S1" if number < 5 else "S2" if number < 9 else "S3"), point_a=v("Corner SW"), point_b=v("Corner SE"),
+            distance_a=n(4 + 1.3 * number, "m"), distance_b=n(9 + 0.8 * number, "m"), depth=n(900, "mm"),
+        )  # fmt: skip
+    for number, lateral in enumerate(LATERALS_M, 1):
+        diary.log(
+            "pipe_laid", f"L{number}", clock(0, f"09:5{number}"), batch=v("PE-26-0311"), stretch=v("lateral"),
+            mark_start=n(12, "m"), mark_end=n(12 + lateral, "m"), no_kink=v(True), tagged=v(True), capped=v(True),
+        )  # fmt: skip
+        diary.log(
+            "manifold_port", f"L{number}", clock(0, f"11:3{number}"), port=n(number, "pcs"), same_number=v(True),
+            works=v(True), tagged=v(True), scale=v("water"),
+        )  # fmt: skip
+    diary.log(
+        "header_penetration", "H", clock(0, "12:20"), length_to=n(15, "m"), length_from=n(15, "m"), depth=n(900, "mm"),
+        high_points=n(0, "pcs"), vents=n(0, "pcs"), seal=v("link"), sealed=v(True), no_joint_in_wall=v(True),
+        insulated=v(True), labelled=v(True), photo=photo("penetration"),
+    )  # fmt: skip
 
 
 def pressure_test(diary: Diary) -> None:
@@ -175,7 +206,7 @@ def pressure_test(diary: Diary) -> None:
     diary.log(
         "pressure_test", "T1", start, GAUGE, covers=v(["S1", "S2", "S3", *LOOPS, "H"]), method=v("short_tightness"),
         test_pressure=n(6.0, "bar", "6.0"), restraint=v("free"), height=n(100, "m"), lowest_rating=n(16, "bar"),
-        pipe_temperature=n(9.5, "°C"), vented=v(True), rated=v(True), ends_restrained=v(True), area_clear=v(True),
+        pipe_temperature=n(9.5, "°C"), vented=v(True), shut_off=v(True), safe=v(True),
     )  # fmt: skip
     litres = (5.2, 1.1, 0.6, 0.4)
     for minutes, went_in in zip((10, 30, 50, 70), litres, strict=True):
@@ -210,6 +241,7 @@ def pressure_test(diary: Diary) -> None:
         )  # fmt: skip
         diary.log("covered", f"S{number}", at + timedelta(minutes=15), cover=n(150, "mm"), tape=v(True))
     diary.log("watch_reading", "T1", clock(0, "16:40"), GAUGE, pressure=n(1.95, "bar"))
+    diary.log("watch_release", "T1", clock(0, "16:50"), GAUGE, pressure=n(1.94, "bar"), capped=v(True))
 
 
 def brix_for(facts: Facts) -> float:
@@ -238,6 +270,7 @@ def fill_work(diary: Diary, facts: Facts) -> None:
             "flush", pipe, clock(1, "08:20") + timedelta(minutes=25 * number), FLOW, flow=n(flow, "L/min"),
             minutes=n(18, "min"), direction=v("both"), debris=v("fine" if pipe == "L1" else "none"), clear=v(True),
         )  # fmt: skip
+    diary.log("plant_connection", "", clock(1, "10:20"), kept_closed=v(True), strainer=v(True), shut_off=v(True))
     diary.log(
         "fluid_delivery", "", clock(1, "10:30"), lot=v("PG-2611"), drums=n(15, "pcs"), drum_l=n(25, "L"),
         strength=n(96, "mass %"), photo=photo("drum label"),
@@ -246,7 +279,7 @@ def fill_work(diary: Diary, facts: Facts) -> None:
     for number, batch in enumerate(recipe, 1):
         at = clock(1, "10:45") + timedelta(minutes=26 * number)
         diary.log(
-            "mix_batch", f"M{number}", at, water=n(round(batch["water_l"]), "L"),
+            "mix_batch", f"M{number}", at, spill_ready=v(True), water=n(round(batch["water_l"]), "L"),
             concentrate=n(round(batch["concentrate_l"]), "L"), stirred=n(12, "min"), temperature=n(11, "°C"),
         )  # fmt: skip
         strength(diary, facts, f"M{number}", at + timedelta(minutes=2), "top")
@@ -274,16 +307,22 @@ def loops_and_air(diary: Diary, facts: Facts) -> None:
             last_bubble=t(at + timedelta(minutes=17)), ended=t(at + timedelta(minutes=36)),
         )  # fmt: skip
     diary.log(
-        "residual_air", "", clock(1, "17:40"), GAUGE, bin_diameter=n(580, "mm"), start_pressure=n(0.4, "bar"),
+        "residual_air", "", clock(1, "17:40"), GAUGE, safe=v(True), bin_diameter=n(580, "mm"), start_pressure=n(0.4, "bar"),
         level_before=n(620, "mm"), level_after=n(612, "mm"), dead_head_pressure=n(2.5, "bar"),
     )  # fmt: skip
     strength(diary, facts, "system", clock(1, "17:50"), "system")
-
-
-def plant_work(diary: Diary) -> None:
-    diary.who = ENGINEER
     diary.log(
-        "static_pressure", "", clock(2, "09:10"), GAUGE, vessel_l=n(18, "L"), precharge=n(0.8, "bar"),
+        "waste", "", clock(1, "18:00"), what=v("water"), amount=n(680, "L"), where=v("sewer"), note_no=v("W-0093")
+    )
+
+
+def plant_work(diary: Diary, facts: Facts) -> None:
+    diary.who = ENGINEER
+    for number, row in enumerate(facts.numbers["loops"], 1):
+        flow = round(2 * row["running"]["flow_l_min"]) / 2
+        diary.log("balance_reading", row["code"], clock(2, f"08:4{number}"), FLOW, flow=n(flow, "L/min"))
+    diary.log(
+        "static_pressure", "", clock(2, "09:10"), GAUGE, type=v("sealed"), relief=n(3, "bar"), vessel_l=n(18, "L"), precharge=n(0.8, "bar"),
         pressure=n(1.6, "bar"), valve_locked=v(True),
     )  # fmt: skip
     diary.log(
@@ -298,6 +337,7 @@ def plant_work(diary: Diary) -> None:
         diary.log(
             "follow_up", "", clock(day, "11:00"), GAUGE, pressure_on_arrival=n(bar, "bar"), t_in=n(6.8, "°C"),
             t_out=n(3.4, "°C"), top_up=n(litres, "L"), strainer=v("some" if day == 3 else "clean"), air=v(air),
+            **({"debris": v("fine")} if day == 3 else {}),
             **({"top_up_strength": n(33, "mass %"), "pressure_left": n(1.6, "bar")} if litres else {}),
         )  # fmt: skip
     for number, (flow, warm, cold) in enumerate(((44.0, 6.52, 3.21), (44.5, 6.48, 3.19), (44.0, 6.45, 3.15)), 1):
@@ -324,7 +364,7 @@ def diary() -> Diary:
     ground_work(book)
     pressure_test(book)
     fill_work(book, facts)
-    plant_work(book)
+    plant_work(book, facts)
     return book
 
 

@@ -12,6 +12,7 @@ from unittest.mock import Mock
 import pytest
 
 from calcs.verdict import Outcome
+from jobs.planning.trade import NotOurs
 from jobs.sheets import findings
 from jobs.sheets.evidence import Arrival, Evidence, Item, Reuse, Standing
 from jobs.sheets.findings import CHECKS, Found, Severity
@@ -121,8 +122,27 @@ class Case:
         ]
 
 
+def _told_at_the_end(one: Logged, amount: float) -> Logged:
+    """Not with the readings of the hold, but in one figure when the test was over."""
+    payload = {
+        name: answer for name, answer in one.payload.items() if one.kind != "pressure_reading" or name != "litres"
+    }
+    if one.kind == "pressure_end":
+        payload["litres_in"] = n(amount, "L")
+    return replace(one, payload=payload)
+
+
 B, W, N = Severity.BLOCK, Severity.WARN, Severity.NOTE
 CASES = (
+    Case("the test is by others, without a paper", "C1", N, parts={"scope": {"test": NotOurs("by_others", "Weir Testing")}}, field="test"),
+    Case("balance is not in this job", "C1", N, parts={"scope": {"balance": NotOurs("not_in_job", reason="One loop only")}}, field="balance"),
+    Case("a depth nobody knows", "C2", W, only("trench_section", "S1", depth={"unknown": "not_known"}), field="Trench section S1"),
+    Case("a near-miss", "C3", N, add=(entry("incident", "", clock(1, "11:00"), what=v("near_miss")),)),
+    Case("a struck service", "C3", W, add=(entry("incident", "", clock(0, "11:00"), what=v("strike")),)),
+    Case("no waste", "C4", N, without("waste"), field="waste"),
+    Case("a joint without a place", "C5", W, without("position", "J3"), past("H6:S1"), subject="J3"),
+    Case("a port nobody logged", "M1", W, without("manifold_port", "L2"), subject="L2", field="manifold_port"),
+    Case("litres told in one sum", "F6", B, lambda e: _told_at_the_end(litres(0)(e), 0.1)),
     Case("covered before it was inspected", "T1", B, at("trench_section", "S2", hours=12), subject="S2"),
     Case("released before the test was over", "T1", B, at("backfill_release", "S1", hours=-4), past("H6:S1"), subject="S1"),
     Case("filled before flushed", "T1", B, at("flush", "L2", hours=9), past("H9"), subject="L2"),
@@ -239,8 +259,17 @@ def test_two_corrections_of_one_entry_are_a_conflict() -> None:
     assert found[0].severity == Severity.BLOCK
 
 
+def test_what_was_phoned_in_is_told_once_per_way() -> None:
+    seen = clean()
+    phoned = tuple(replace(item, source="phoned_in") if item.kind == "follow_up" else item for item in seen.items)
+    (found,) = findings.run(replace(seen, items=phoned))
+    assert (found.code, found.severity, found.text) == (
+        "C6", N, "Phoned in: 3 entries. Is what they were taken from kept?",
+    )  # fmt: skip
+
+
 def test_every_check_has_a_case() -> None:
-    assert {case.code for case in CASES} | {"F2", "S2"} == set(CHECKS)
+    assert {case.code for case in CASES} | {"F2", "S2", "C6"} == set(CHECKS)
 
 
 def test_what_does_not_count_raises_nothing_of_its_own() -> None:

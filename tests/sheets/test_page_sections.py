@@ -23,12 +23,13 @@ from tests.sheets.main_job import PEOPLE, clock, n, photo, v
 from tests.sheets.test_facts import APPROVAL
 
 ALL = (
-    "array", "boreholes", "trench", "joints", "test-T1", "flush", "mix", "fill", "purge", "settings", "run", "final",
-    "holds", "findings", "notes", "photos", "signatures", "instruments", "limits",
+    "array", "boreholes", "before", "trench", "joints", "welded", "laid", "positions", "test-T1", "flush", "mix", "fill",
+    "purge", "balance", "settings", "run", "final", "site", "holds", "findings", "notes", "photos", "signatures", "instruments", "limits",
 )  # fmt: skip
 NEEDS = {
     "joints": "joint", "test-T1": "pressure_test", "flush": "flush", "fill": "loop_fill", "final": "final_reading",
-    "run": "deaeration_start",
+    "run": "deaeration_start", "before": "services_permit", "welded": "joint", "positions": "position",
+    "balance": "balance_reading", "site": "waste",
 }  # fmt: skip
 PRINTS_NOTHING = {"nan", "inf", "True", "False", "{}", "[]"}
 VOID = {"meta", "link", "br", "img", "input", "hr"}

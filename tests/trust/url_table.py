@@ -125,6 +125,7 @@ TABLE = (
     row("ground:section-remove", DESK, "section"),
     # visits
     row("visits:visit-new", DESK, "job"),
+    row("visits:scope", DESK, "job"),
     row("visits:entries", EVERYONE, "job"),
     row("visits:visit", EVERYONE, "visit"),
     row("visits:visit-paper", EVERYONE, "visit"),

@@ -10,6 +10,7 @@ PLAN: dict[str, Any] = {
     "loops": {"L1": {"borehole": "B1", "section": "S1"}, "L2": {"borehole": "B2", "section": "S2"}},
     "boreholes": ["B1", "B2"],
     "sections": ["S1", "S2", "S3"],
+    "manifold": True,
     "header": True,
     "header_section": "S3",
 }
@@ -44,10 +45,20 @@ def papers() -> list[dict[str, Any]]:
     return [entry(f"papers-{hole}", at, "driller_papers", hole, accepted=True) for at, hole in ((1, "B1"), (2, "B2"))]
 
 
+def a_permit(at: float = 0, **more: Any) -> dict[str, Any]:
+    return entry("permit", at, "services_permit", **({"records_seen": True, "detected": True, "marked": True} | more))
+
+
 def trenches(joints: int = 1) -> list[dict[str, Any]]:
+    """With the permit that lets the ground be broken."""
     return [
-        entry(f"trench-{name}", 10 + at, "trench_section", name, excavation_inspected=True, joints=min_(joints, "pcs"))
-        for at, name in enumerate(("S1", "S2", "S3"))
+        a_permit(),
+        *[
+            entry(
+                f"trench-{name}", 10 + at, "trench_section", name, excavation_inspected=True, joints=min_(joints, "pcs")
+            )
+            for at, name in enumerate(("S1", "S2", "S3"))
+        ],
     ]
 
 
@@ -81,7 +92,15 @@ def release(key: str, at: float, section: str = "S1", **more: Any) -> dict[str, 
 
 
 def ground() -> list[dict[str, Any]]:
-    return [*papers(), *trenches(), *joints(), *a_test()]
+    return [*papers(), *trenches(), *joints(), penetration(), *a_test()]
+
+
+def penetration(at: float = 50) -> dict[str, Any]:
+    return entry("wall", at, "header_penetration", "H", sealed=True)
+
+
+def mix(key: str = "mix", at: float = 350) -> dict[str, Any]:
+    return entry(key, at, "mix_batch", "M1", spill_ready=True)
 
 
 def flushes(at: float = 300) -> list[dict[str, Any]]:
@@ -101,7 +120,7 @@ FILLED = FLUSHED | {"M1": "pass", "fill-L1": "pass", "fill-L2": "pass", "purge":
 
 def filled() -> list[dict[str, Any]]:
     return [
-        *ground(), *flushes(), entry("mix", 350, "mix_batch", "M1"), entry("read-1", 355, "strength_reading", "M1"),
+        *ground(), *flushes(), mix(), entry("read-1", 355, "strength_reading", "M1"),
         entry("read-2", 362, "strength_reading", "M1"), *fills(), entry("purge-1", 500, "purge"), entry("air", 520, "residual_air"),
     ]  # fmt: skip
 

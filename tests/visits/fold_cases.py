@@ -16,9 +16,10 @@ from tests.visits.fold_build import Case
 from tests.visits.fold_cases_fill import FILL
 from tests.visits.fold_cases_ground import GROUND
 from tests.visits.fold_cases_ledger import LEDGER
+from tests.visits.fold_cases_scope import SCOPE
 
 VECTORS = Path(__file__).parent.parent / "vectors" / "fold.json"
-CASES: list[Case] = [*GROUND, *FILL, *LEDGER]
+CASES: list[Case] = [*GROUND, *FILL, *LEDGER, *SCOPE]
 
 
 def vectors() -> list[dict[str, Any]]:

@@ -18,6 +18,7 @@ from tests.visits.fold_build import (
     fills,
     flushes,
     ground,
+    mix,
     run_started,
 )
 
@@ -35,17 +36,17 @@ FILL: list[Case] = [
     ),
     (
         "antifreeze mixed before the flush",
-        case([*ground(), entry("mix", 290, "mix_batch", "M1")], PASSED),
+        case([*ground(), mix(at=290)], PASSED),
         {"held": {"mix": "hold_point:H9"}, "facts": {"mixed": []}},
     ),
     (
         "pumped from the bin with one reading",
-        case([*ground(), *flushes(), entry("mix", 350, "mix_batch", "M1"), entry("read-1", 355, "strength_reading", "M1"), *fills()], FLUSHED | {"M1": "cannot tell"}),
+        case([*ground(), *flushes(), mix(at=350), entry("read-1", 355, "strength_reading", "M1"), *fills()], FLUSHED | {"M1": "cannot tell"}),
         {"held": {"fill-L1": "hold_point:H10", "fill-L2": "hold_point:H10"}},
     ),
     (
         "a reading of the system does not release the bin",
-        case([*ground(), *flushes(), entry("mix", 350, "mix_batch", "M1"), entry("s", 355, "strength_reading", "system"), *fills()], FLUSHED | {"system": "pass"}),
+        case([*ground(), *flushes(), mix(at=350), entry("s", 355, "strength_reading", "system"), *fills()], FLUSHED | {"system": "pass"}),
         {"held": {"fill-L1": "hold_point:H10", "fill-L2": "hold_point:H10"}},
     ),
     ("filled, purged, hardly any air", case(filled(), FILLED), {"state": "filled", "open": {("H11", ""): True}}),

@@ -2,7 +2,21 @@
 
 from __future__ import annotations
 
-from tests.visits.fold_build import ALL, FLUSHED, PASSED, PLAN, Case, case, entry, fix, flushes, ground, papers, release
+from tests.visits.fold_build import (
+    ALL,
+    FLUSHED,
+    PASSED,
+    PLAN,
+    Case,
+    a_permit,
+    case,
+    entry,
+    fix,
+    flushes,
+    ground,
+    papers,
+    release,
+)
 
 LEDGER: list[Case] = [
     (
@@ -69,7 +83,7 @@ LEDGER: list[Case] = [
     ),
     (
         "out of range, and taken by the office",
-        case([entry("t", 10, "trench_section", "S1", excavation_inspected=True, envelope={"held": "hard_range:depth", "decision": "taken"})]),
+        case([a_permit(), entry("t", 10, "trench_section", "S1", excavation_inspected=True, envelope={"held": "hard_range:depth", "decision": "taken"})]),
         {"held": {}, "facts": {"trenched": ["S1"]}, "overrides": []},
     ),
     (

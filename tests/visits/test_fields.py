@@ -22,7 +22,7 @@ from tests.people import Team
 NOW = datetime(2026, 3, 9, 18, 0, tzinfo=UTC)
 DEVICE = UUID("7c0ffee0-1234-4abc-8def-0123456789ab")
 SUBJECTS = {
-    Of.JOB: "", Of.LOOP: "L1", Of.LOOP_OR_HEADER: "H", Of.BOREHOLE: "B1", Of.SECTION: "S1", Of.JOINT: "J1", Of.TEST: "T1",
+    Of.JOB: "", Of.LOOP: "L1", Of.LOOP_OR_HEADER: "H", Of.HEADER: "H", Of.POINT: "P1", Of.BOREHOLE: "B1", Of.SECTION: "S1", Of.JOINT: "J1", Of.TEST: "T1",
     Of.BATCH: "M1", Of.SAMPLE: "M1", Of.SET: "R1", Of.HOLD_POINT: "H6:S1",
 }  # fmt: skip
 CODES = {"loops": "L1", "sections": "S1", "header": "H", "boreholes": "B1"}
@@ -56,13 +56,18 @@ def good(field: Field) -> dict[str, Any]:
         Answer.TIME: lambda: {"value": AT},
         Answer.PHOTO: lambda: {"value": [HASH]},
         Answer.PERSON: lambda: {"value": str(DEVICE)},
+        Answer.INSTRUMENT: lambda: {"value": str(DEVICE)},
         Answer.CODE: lambda: {"value": "PG-2605"},
     }
     return makers[field.answer]()
 
 
-def payload_of(kind: Kind) -> dict[str, Any]:
-    return {field.name: good(field) for field in kind.fields if not field.answer.is_text}
+def payload_of(kind: Kind, asked: Field | None = None) -> dict[str, Any]:
+    """A good answer to everything; where `asked` hangs on another answer, one that lets it be asked."""
+    found = {field.name: good(field) for field in kind.fields if not field.answer.is_text}
+    if asked and asked.only_if:
+        found[asked.only_if[0]] = {"value": asked.only_if[1][0]}
+    return found
 
 
 def text_of(kind: Kind) -> dict[str, Any]:
@@ -145,7 +150,7 @@ WRONG: dict[Answer, tuple[Case, ...]] = {
         ("right to left", {"value": RIGHT_TO_LEFT}, ""),
     ),
 }
-WRONG[Answer.PERSON] = WRONG[Answer.CODE]
+WRONG[Answer.PERSON] = WRONG[Answer.INSTRUMENT] = WRONG[Answer.CODE]
 
 
 def cases_of(field: Field) -> Iterator[Case]:
@@ -238,7 +243,7 @@ def test_every_answer_of_every_kind_is_kept_whatever_it_is(team: Team, job: Job,
             continue
         for name, answer, said in cases_of(field):
             number += 1
-            raw = entry(team, job, kind, number, payload={**payload_of(kind), field.name: answer})
+            raw = entry(team, job, kind, number, payload={**payload_of(kind, field), field.name: answer})
             expected = "" if said == "missing" and not field.required else said
             found = receive(team, job, raw)
             if found != (f"{expected}:{field.name}" if expected not in {"", "unreadable"} else expected):
@@ -251,7 +256,7 @@ def test_every_answer_of_every_kind_is_kept_whatever_it_is(team: Team, job: Job,
 def test_an_answer_that_was_not_given(team: Team, job: Job, code: str) -> None:
     kind = KINDS[code]
     for number, field in enumerate(kind.fields, start=1):
-        payload = {name: answer for name, answer in payload_of(kind).items() if name != field.name}
+        payload = {name: answer for name, answer in payload_of(kind, field).items() if name != field.name}
         text = {name: words for name, words in text_of(kind).items() if name != field.name}
         found = receive(team, job, entry(team, job, kind, number, payload=payload, text=text))
         assert found == (f"missing:{field.name}" if field.required else ""), field.name

@@ -17,6 +17,7 @@ from tests.visits.fold_build import release
 from tests.visits.fold_cases import CASES, VECTORS
 
 NAMES = [name for name, _, _ in CASES]
+TESTED_BY_US = [name for name, case, _ in CASES if "test" not in case["given"].get("scope", {})]
 
 
 @pytest.mark.parametrize(("name", "case", "expected"), CASES, ids=NAMES)
@@ -55,7 +56,7 @@ def test_order_and_repetition_do_not_matter(data: st.DataObject, name: str) -> N
 
 
 @settings(max_examples=60, deadline=None)
-@given(data=st.data(), name=st.sampled_from(NAMES))
+@given(data=st.data(), name=st.sampled_from(TESTED_BY_US))
 def test_a_held_release_never_counts_unless_somebody_answers_for_it(data: st.DataObject, name: str) -> None:
     """Whatever else is logged: a released section was tested, or an override or the office stands behind it."""
     case = next(case for found, case, _ in CASES if found == name)

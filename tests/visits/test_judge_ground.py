@@ -148,9 +148,9 @@ def test_a_gauge_below_the_lowest_point_sees_more_than_the_pipe() -> None:
 
 
 def test_a_start_without_its_figures_judges_only_what_is_said() -> None:
-    assert said(logged("pressure_test", "T1", vented=True, rated=True, ends_restrained=True, area_clear=True)) == {}
-    found = said(logged("pressure_test", "T1", vented=False, rated=False, ends_restrained=False, area_clear=False))
-    assert [one.outcome for one in found.values()] == [FAIL] * 4
+    assert said(logged("pressure_test", "T1", vented=True, shut_off=True, safe=True)) == {}
+    found = said(logged("pressure_test", "T1", vented=False, shut_off=False, safe=False))
+    assert [one.outcome for one in found.values()] == [FAIL] * 3
     assert {one.way_out for one in found.values()} == {"Do not raise the pressure before this is so."}
 
 

@@ -58,7 +58,7 @@ def test_a_pressure_above_the_weakest_part_at_the_bottom_fails() -> None:
     assert judged(deep) == {"At the lowest point the pressure is above the rating of the weakest part.": Outcome.FAIL}
 
 
-@pytest.mark.parametrize("name", ["vented", "rated", "ends_restrained", "area_clear"])
+@pytest.mark.parametrize("name", ["vented", "shut_off", "safe"])
 def test_a_test_is_not_started_while_somebody_may_be_hurt(name: str) -> None:
     answers: dict[str, Any] = {name: False}
     assert Outcome.FAIL in judged(logged("pressure_test", "T1", **answers)).values()

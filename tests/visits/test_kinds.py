@@ -99,6 +99,7 @@ def test_where_a_kind_may_be_logged(kind: str, subject: str, fits: bool) -> None
 def test_cooling_is_asked_of_fused_joints_only() -> None:
     answers = {
         "od": n("40", "mm"), "section": "S1", "buried": False, "welder": "x", "ended_at": START, "visual_ok": True,
+        "scraped": True, "clamped": True, "indicators": True,
     }  # fmt: skip
     for method, said in (("mechanical", ""), ("electrofusion", "missing:cooling_min")):
         payload = {name: value(answer) for name, answer in {"method": method, **answers}.items()}

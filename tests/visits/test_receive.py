@@ -206,7 +206,8 @@ def test_what_is_impossible_is_held_and_has_no_effect(
 
 
 def test_an_answer_that_is_not_known_is_an_answer(team: Team, job: Job) -> None:
-    assert one(team, trench(job, team, depth={"unknown": "not_known"})).status == "stored"
+    covered = Log(job, team.crew).add("covered", "S1", cover={"unknown": "not_known"}, text={"cover": "It was dark"})
+    assert one(team, covered).status == "stored"
 
 
 @pytest.mark.parametrize(

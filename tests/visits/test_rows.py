@@ -131,7 +131,7 @@ def test_a_correction_says_why(team: Team, job: Job, reason: str) -> None:
     ("source", "mark"),
     [
         ("typed", ()),
-        ("photo_read", (("open", "Photo read"),)),
+        ("photo_read", (("open", "Read off a photo"),)),
         ("phoned_in", (("open", "Phoned in"),)),
         ("paper", (("open", "Paper"),)),
     ],
@@ -186,6 +186,7 @@ def test_undone_by_a_joint_made_again(team: Team, job: Job) -> None:
     log.add(
         "joint", "J40", after=30, method="butt", od=n("40", "mm"), section="S1", loop="L1", buried=True, welder="x",
         ended_at=log.at + timedelta(minutes=20), cooling_min=n("20", "min"), visual_ok=True,
+        plate_temperature=n("215", "°C"), soak=n("60", "s"), changeover=n("5", "s"),
     )  # fmt: skip
     send(log.entries, sender=team.crew)
     assert ("warn", "Undone by later work for S1, L1") in shown(team, job)[end].marks

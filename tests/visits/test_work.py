@@ -220,6 +220,7 @@ def test_pipe_cut_after_the_purge_undoes_the_work_and_the_state(team: Team, job:
     log.add(
         "joint", "J11", after=30, method="electrofusion", od=n("40", "mm"), section="S1", loop="L1", buried=True,
         welder=str(team.crew.pk), ended_at=log.at + timedelta(minutes=20), cooling_min=n("30", "min"), visual_ok=True,
+        scraped=True, clamped=True, indicators=True,
     )  # fmt: skip
     send(log.entries, sender=team.crew)
     ledger = seen(team, job)

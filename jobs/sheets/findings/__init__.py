@@ -6,12 +6,12 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from jobs.sheets.evidence import Evidence
-from jobs.sheets.findings import arrival, fluid, kit, order, photos, pressure, results, running, values
+from jobs.sheets.findings import arrival, fluid, kit, order, photos, pressure, results, running, scope, values
 from jobs.sheets.findings.base import CHECKS, Found, Severity
 
 __all__ = ["CHECKS", "FAMILIES", "Found", "Severity", "run"]
 
-FAMILIES = (order, results, pressure, fluid, running, values, kit, photos, arrival)
+FAMILIES = (order, results, pressure, fluid, running, values, kit, photos, arrival, scope)
 SPECIFIC = frozenset({"F4", "F10", "F12", "T9"})
 WEIGHT = {Severity.BLOCK: 0, Severity.WARN: 1, Severity.NOTE: 2}
 

@@ -86,7 +86,10 @@ def counts(seen: Evidence) -> Iterator[Found]:
             f"The manifold has {ports} ports and the plan {len(seen.array.loops)} loops. Which is right?",
             field="ports",
         )
-    yield from _joints(seen)
+    if seen.ours("pipe"):
+        yield from _joints(seen)
+    if not seen.ours("test"):
+        return
     untested = [code for code in (*seen.array.loop_codes, *seen.array.section_codes) if not seen.passed_test_of(code)]
     if seen.array.header and not seen.passed_test_of("H"):
         untested.append("H")

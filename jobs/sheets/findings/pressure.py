@@ -55,7 +55,7 @@ def elastic_plausibility(seen: Evidence) -> Iterator[Found]:
     for start in seen.of("pressure_test"):
         readings = [one for one in seen.of("pressure_reading", start.subject) if one.entry.choice("phase") == "hold"]
         litres = [one.entry.number("litres", "L") for one in readings]
-        told = [value for value in litres if value is not None]
+        told = [value for value in litres if value is not None] or _at_the_end(seen, start)
         expected = elastic_litres(seen, start)
         if not told or not expected:
             continue
@@ -68,6 +68,13 @@ def elastic_plausibility(seen: Evidence) -> Iterator[Found]:
             )
         elif told[0] > 2 * expected:
             yield found("F6", Severity.WARN, f"{said} Was there air in it?", start, *readings)
+
+
+def _at_the_end(seen: Evidence, start: Item) -> list[float]:
+    """The litres as told in one sum when the test was over."""
+    end = seen.last("pressure_end", start.subject)
+    told = end.entry.number("litres_in", "L") if end else None
+    return [] if told is None else [told]
 
 
 @check("F7", "A test without any creep")

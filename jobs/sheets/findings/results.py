@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import NamedTuple
 
 from calcs.verdict import Outcome
 from jobs.sheets.evidence import Evidence, Item, Standing
@@ -47,26 +48,68 @@ def _was_repeated(seen: Evidence, end: Item) -> bool:
     return bool(tests) and all(test is not None and test.at > end.at for test in tests)
 
 
+class Step(NamedTuple):
+    """A kind that must be logged: in which phase, for what, in which ways of filling, how grave it is when it is not."""
+
+    kind: str
+    phase: str
+    of: str = ""
+    severity: Severity = Severity.BLOCK
+    procedures: tuple[str, ...] = ()
+
+
+BY_LOOP, ON_SITE, WITH_WATER = (
+    ("loop_by_loop",),
+    ("loop_by_loop", "circulate"),
+    ("loop_by_loop", "circulate", "water_only"),
+)
+STEPS = (
+    Step("services_permit", "permits", severity=Severity.WARN),
+    Step("driller_papers", "boreholes", "boreholes"),
+    Step("trench_section", "trench", "sections"),
+    Step("pipe_laid", "pipe", "loops", Severity.WARN),
+    Step("manifold_port", "pipe", "ports", Severity.WARN),
+    Step("header_penetration", "header", "header", Severity.WARN),
+    Step("backfill_release", "backfill", "sections"),
+    Step("flush", "flush", "loops", procedures=WITH_WATER),
+    Step("flush", "flush", "header"),
+    Step("plant_connection", "header", severity=Severity.WARN),
+    Step("mix_batch", "fill", procedures=BY_LOOP),
+    Step("loop_fill", "fill", "loops", procedures=BY_LOOP),
+    Step("circulation", "fill", procedures=("circulate",)),
+    Step("strength_reading", "fill", "loops", procedures=("pre_filled",)),
+    Step("purge", "purge"),
+    Step("residual_air", "purge"),
+    Step("balance_reading", "balance", "ports", Severity.WARN),
+    Step("static_pressure", "start"),
+    Step("source_settings", "start"),
+    Step("deaeration_start", "start"),
+)
+
+
 @check("M1", "Steps of which nothing is logged")
 def missing_steps(seen: Evidence) -> Iterator[Found]:
-    per_subject = (
-        ("driller_papers", tuple(str(row["code"]) for row in seen.array.boreholes)),
-        ("trench_section", seen.array.section_codes),
-        ("backfill_release", seen.array.section_codes),
-        ("flush", (*seen.array.loop_codes, *(["H"] if seen.array.header else []))),
-        ("loop_fill", seen.array.loop_codes),
-    )
-    for kind, subjects in per_subject:
-        for subject in subjects:
-            if not seen.of(kind, subject):
-                yield from _missing(seen, kind, subject)
-    for kind in ("mix_batch", "purge", "residual_air", "static_pressure", "source_settings", "deaeration_start"):
-        if not seen.of(kind):
-            yield from _missing(seen, kind, "")
-    yield from _too_few_sets(seen)
+    """Of the phases that are ours and the way in which this array is filled."""
+    header = ("H",) if seen.array.header else ()
+    subjects: dict[str, tuple[str, ...]] = {
+        "": ("",),
+        "boreholes": tuple(str(row["code"]) for row in seen.array.boreholes),
+        "sections": seen.array.section_codes,
+        "loops": seen.array.loop_codes,
+        "ports": seen.array.loop_codes if seen.array.manifold else (),
+        "header": header,
+    }
+    for step in STEPS:
+        if not seen.ours(step.phase) or (step.procedures and seen.fill not in step.procedures):
+            continue
+        for subject in subjects[step.of]:
+            if not seen.of(step.kind, subject if step.of else None):
+                yield from _missing(seen, step.kind, subject, step.severity)
+    if seen.ours("final"):
+        yield from _too_few_sets(seen)
 
 
-def _missing(seen: Evidence, kind: str, subject: str) -> Iterator[Found]:
+def _missing(seen: Evidence, kind: str, subject: str, severity: Severity) -> Iterator[Found]:
     """What is held is told by its own finding; what was undone wants to be done again."""
     logged = [item for item in seen.items if item.kind == kind and item.subject == subject]
     if any(item.standing is Standing.HELD for item in logged):
@@ -76,7 +119,7 @@ def _missing(seen: Evidence, kind: str, subject: str) -> Iterator[Found]:
         said = f"{step} was logged and does not count any more. Was it done again?"
     else:
         said = f"Nothing is logged for {step}. Was it done?"
-    yield Found("M1", Severity.BLOCK, said, subject, tuple(item.id for item in logged), kind)
+    yield Found("M1", severity, said, subject, tuple(item.id for item in logged), kind)
 
 
 def _too_few_sets(seen: Evidence) -> Iterator[Found]:

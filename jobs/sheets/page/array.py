@@ -143,11 +143,13 @@ def _test(book: Book, start: Row) -> Section:
             text(start.shown("restraint")), num(start.shown("height")), num(start.shown("lowest_rating")),
             num(start.shown("pipe_temperature")), num(end.shown("pipe_temperature") if end else ""),
             text(end.shown("joints_dry") if end else ""), num(end.shown("watch_pressure") if end else ""),
+            num(end.shown("litres_in") if end else ""), num(end.shown("top_ups") if end else ""),
         ]
     ]  # fmt: skip
     heads = (
         ("Covers", ""), ("Method", ""), ("Pressure", "num"), ("Pipe lies", ""), ("Gauge above lowest", "num"),
         ("Lowest rating", "num"), ("Pipe at start", "num"), ("at end", "num"), ("Joints dry", ""), ("Watch pressure", "num"),
+        ("Water in", "num"), ("Top-ups", "num"),
     )  # fmt: skip
     first = readings[0].at if readings else start.at
     rows = [

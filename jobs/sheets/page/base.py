@@ -168,6 +168,8 @@ class Row:
             return self.book.local(parse(found["time"]), "%H:%M")
         if "person" in found:
             return self.book.person(found["person"])
+        if "instrument" in found:
+            return self.book.instrument(found["instrument"])
         return self._plain(name, found)
 
     def _plain(self, name: str, found: Mapping[str, Any]) -> str:

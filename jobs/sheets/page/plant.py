@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from jobs.sheets.charts import RunCheck, deaeration
 from jobs.sheets.page.base import Book, Row, Section, Table, judged, num, outcome, short, text
+from jobs.sheets.page.site import more
 
 
 def settings(book: Book) -> Section | None:
@@ -25,10 +26,14 @@ def settings(book: Book) -> Section | None:
         ]
         for row in source
     ]  # fmt: skip
-    tables = (
+    tables: tuple[Table, ...] = (
         Table((("Time", ""), ("Vessel", "num"), ("Gas side", "num"), ("Fill pressure, cold", "num"), ("Valve locked open", ""), ("By", ""), ("", "")), pressures, "Static pressure and vessel"),
         Table((("Time", ""), ("Serial number", ""), ("Frost alarm", "num"), ("Fluid set", ""), ("Source flow", "num"), ("Pump", ""), ("Strainer clean", ""), ("By", ""), ("", "")), set_to, "Source side of the heat pump"),
     )  # fmt: skip
+    vessel = more(
+        book, "static_pressure", ("type", "relief", "low_alarm", "height", "level", "settled"), "Vessel and valves"
+    )
+    tables = (*tables, vessel) if vessel else tables
     said = [one for row in (*static[-1:], *source[-1:]) for one in judged(row)]
     return Section("settings", "Static pressure and settings", judged=said, tables=tables)
 
@@ -61,6 +66,7 @@ def run(book: Book) -> Section | None:
         ("Topped up", "num"), ("of strength", "num"), ("Left at", "num"), ("Strainer", ""), ("Air", ""), ("By", ""), ("", ""),
     )  # fmt: skip
     days = start.number("planned_days", "d")
+    rest = more(book, "follow_up", ("debris", "vents", "flow", "pump_stopped", "alarms", "leaks"), "Further answers")
     volume = (book.facts["numbers"].get("volumes") or {}).get("system_l")
     share = f", {short(100 * topped / float(volume), 2)} % of the volume" if volume else ""
     return Section(
@@ -69,7 +75,7 @@ def run(book: Book) -> Section | None:
         intro=f"Started {book.local(start.time('started') or start.at)} for {short(days)} days; {short(topped)} L topped up in all{share}.",
         svg=deaeration(drawn, ends_day=days),
         judged=[one for row in checks[-1:] for one in judged(row, "Last check")],
-        tables=(Table(columns, rows),),
+        tables=(Table(columns, rows), *((rest,) if rest else ())),
     )
 
 

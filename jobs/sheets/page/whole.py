@@ -10,20 +10,28 @@ from typing import Any
 
 import segno
 
-from jobs.sheets.page import array, fluid, plant, review
+from jobs.planning.trade import WHOSE
+from jobs.sheets.page import array, fluid, plant, review, site
 from jobs.sheets.page.base import STATES, WORST, Book, Figure, Row, Section, parse, short
 
-SUMMARY: tuple[tuple[str, tuple[str, ...]], ...] = (
-    ("Trench and joints", ("trench_section", "joint")),
-    ("Pressure test", ("pressure_end",)),
-    ("Flush", ("flush",)),
-    ("Mix and strength", ("mix_batch", "strength_reading")),
-    ("Filling", ("loop_fill",)),
-    ("Purge and residual air", ("purge", "residual_air")),
-    ("Pressure and settings", ("static_pressure", "source_settings")),
-    ("De-aeration run", ("follow_up",)),
-    ("Final readings", ("final_reading",)),
+# What, of which kinds, and of which phases of the job: when all of these are not ours, that is said instead.
+SUMMARY: tuple[tuple[str, tuple[str, ...], tuple[str, ...]], ...] = (
+    ("Trench and joints", ("trench_section", "joint"), ("trench", "pipe")),
+    ("Pressure test", ("pressure_end",), ("test",)),
+    ("Flush", ("flush",), ("flush",)),
+    ("Mix and strength", ("mix_batch", "strength_reading"), ("fill",)),
+    ("Filling", ("loop_fill",), ("fill",)),
+    ("Purge and residual air", ("purge", "residual_air"), ("purge",)),
+    ("Pressure and settings", ("static_pressure", "source_settings"), ("start",)),
+    ("De-aeration run", ("follow_up",), ("follow_up",)),
+    ("Final readings", ("final_reading",), ("final",)),
 )
+# Lines that a way of filling does not have, or has other kinds for.
+BY_FILL: dict[str, dict[str, tuple[str, ...]]] = {
+    "circulate": {"Mix and strength": ("strength_reading",), "Filling": ("circulation",)},
+    "pre_filled": {"Mix and strength": ("strength_reading",), "Filling": ()},
+    "water_only": {"Mix and strength": (), "Filling": ()},
+}
 
 
 @dataclass(frozen=True)
@@ -109,10 +117,11 @@ def sheet(
 def sections(book: Book) -> list[Section]:
     """In the order of the work. What has nothing in it is left out."""
     makers: tuple[Callable[[Book], Section | None], ...] = (
-        array.loops, array.boreholes, array.trench, array.joints,
+        array.loops, site.scope, array.boreholes, site.before, array.trench, array.joints, site.welded, site.laid,
+        site.positions,
     )  # fmt: skip
     later: tuple[Callable[[Book], Section | None], ...] = (
-        fluid.flush, fluid.mix, fluid.fill, fluid.purge, plant.settings, plant.run, plant.final, review.holds,
+        fluid.flush, fluid.mix, fluid.fill, fluid.purge, site.balance, plant.settings, plant.run, plant.final, site.site, review.holds,
         review.findings, review.notes, review.photos, review.signatures, review.instruments, review.struck, review.limits,
     )  # fmt: skip
     found = [make(book) for make in makers] + list(array.tests(book)) + [make(book) for make in later]
@@ -136,10 +145,16 @@ def _state(rows: Sequence[Row]) -> tuple[str, str]:
 
 def summary(book: Book) -> list[Line]:
     lines = []
-    for what, kinds in SUMMARY:
+    not_ours = {row["phase"]: row["whose"] for row in book.facts["scope"]}
+    for what, usual, phases in SUMMARY:
+        kinds = BY_FILL.get(book.facts["fill"], {}).get(what, usual)
+        if not kinds:
+            continue
         rows = _that_count(book, kinds)
         state, word = _state(rows)
-        if rows and _lacks(book, kinds):
+        if all(phase in not_ours for phase in phases):
+            word = word if rows else WHOSE[not_ours[phases[0]]]
+        elif rows and _lacks(book, kinds):
             state, word = "fail", "Not all"
         lines.append(Line(what, state, word, f"{len(rows)} {'entry' if len(rows) == 1 else 'entries'}" if rows else ""))
     return lines

@@ -2,9 +2,32 @@
 
 from __future__ import annotations
 
+from calcs.verdict import Cause, Figure, Verdict
 from jobs.visits.kinds import cautions, tightness
-from jobs.visits.kinds.base import Kind, Of
+from jobs.visits.kinds.base import Facts, Kind, Logged, Of, Target
 from jobs.visits.kinds.fields import MILLIMETRES, number, photo, pressure, yes
+from jobs.visits.kinds.said import at_least
+
+
+def judge_cover(facts: Facts, entry: Logged) -> tuple[Verdict, ...]:
+    cover, limit = entry.number("cover", "mm"), facts.limit("cover_mm")
+    if cover is None or limit is None:
+        return ()
+    said = {
+        "good": "The protective layer is thick enough.",
+        "short": "The protective layer is too thin.",
+        "way_out": "Put more fine fill on before anything else goes in.",
+    }
+    figure = Figure("layer", cover, "mm", limit=limit.value)
+    return (at_least(figure, limit.source, cause=Cause.CONDITIONS, **said),)
+
+
+def cover_targets(facts: Facts, subject: str) -> tuple[Target, ...]:  # noqa: ARG001 - one rule for all sections
+    limit = facts.limit("cover_mm")
+    if limit is None:
+        return ()
+    return (Target("cover", "at least", low=limit.value, unit="mm", source=limit.source.label),)
+
 
 PARTIAL = Kind(
     code="partial_cover",
@@ -39,9 +62,12 @@ COVERED = Kind(
     of=Of.SECTION,
     fields=(
         number("cover", "First layer over the pipe", MILLIMETRES, soft=(50, 300), hard=(0, 2000), required=False),
+        pressure("watch_pressure", "Watch pressure after the layer", soft=(0.5, 4), hard=(0, 16), required=False),
         yes("tape", "Warning tape laid", required=False),
     ),
     help="Say so also when it was covered without a release: it happens, and the office must know.",
+    judge=judge_cover,
+    targets=cover_targets,
 )
 
 WATCH = Kind(
@@ -54,4 +80,17 @@ WATCH = Kind(
     help="During and after backfill. PE gives way a little by itself; a sudden fall is a strike.",
     cautions=cautions.WATCH,
     judge=tightness.judge_watch,
+)
+
+WATCH_RELEASE = Kind(
+    code="watch_release",
+    label="Watch pressure let off",
+    of=Of.TEST,
+    instrument="gauge",
+    fields=(
+        pressure("pressure", "Pressure before it was let off", soft=(0.3, 4), hard=(0, 16)),
+        yes("capped", "Left full of clean water and capped"),
+    ),
+    help="Only when the protective layer is on over all that is in the test: till then a strike must show on the gauge.",
+    cautions=cautions.WATCH,
 )

@@ -8,8 +8,10 @@ from datetime import datetime
 from enum import StrEnum
 from typing import Any
 
+from calcs.base import Base
 from calcs.sources import Limit
 from calcs.verdict import Verdict
+from jobs.visits.kinds.cautions import FLAMMABLE
 from jobs.visits.kinds.units import convert
 
 
@@ -23,6 +25,7 @@ class Answer(StrEnum):
     TIME = "time"
     PHOTO = "photo"
     PERSON = "person"
+    INSTRUMENT = "instrument"  # a second piece of kit beside the one the entry is read with: the pump
     CODE = "code"  # a short word from a label: lot, serial number
     TEXT = "text"
     STROKES = "strokes"
@@ -38,9 +41,11 @@ class Of(StrEnum):
     JOB = "job"
     LOOP = "loop"
     LOOP_OR_HEADER = "loop_or_header"
+    HEADER = "header"
     BOREHOLE = "borehole"
     SECTION = "section"
     JOINT = "joint"
+    POINT = "point"  # a joint, a borehole, or a point of its own: a bend, the manifold
     TEST = "test"
     BATCH = "batch"
     SAMPLE = "sample"  # a batch, a loop's return hose, or the system
@@ -49,7 +54,7 @@ class Of(StrEnum):
 
 
 # First letter of the codes that a phone mints itself.
-MINTED = {Of.JOINT: "J", Of.TEST: "T", Of.BATCH: "M", Of.SET: "R"}
+MINTED = {Of.JOINT: "J", Of.POINT: "P", Of.TEST: "T", Of.BATCH: "M", Of.SET: "R"}
 
 Range = tuple[float, float]
 
@@ -73,6 +78,7 @@ class Field:
     only_if: tuple[str, tuple[str, ...]] | None = None
     good: bool | None = None
     shot: str = ""
+    instrument: str = ""
     shortest: int = 0
     help: str = ""
 
@@ -91,6 +97,7 @@ class Field:
             "only_if": {"field": self.only_if[0], "values": list(self.only_if[1])} if self.only_if else None,
             "good": self.good,
             "shot": self.shot,
+            "instrument": self.instrument,
             "shortest": self.shortest or None,
             "help": self.help,
         }
@@ -166,6 +173,7 @@ class Instrument:
     range_high: float | None = None
     scale: str = ""
     scale_base: str = ""
+    suitable_for_flammable: bool = False
 
 
 @dataclass(frozen=True)
@@ -176,6 +184,12 @@ class Fluid:
     concentrate_mass_pct: float
     density_kg_m3: float | None
     target_freezing_c: float
+    colour: str = "any"  # empty: no colour, so that the return hose is read instead
+
+    @property
+    def burns(self) -> bool:
+        """An alcohol mix: ignition, pump and air are then asked about."""
+        return Base(self.base).is_alcohol
 
 
 @dataclass(frozen=True)
@@ -186,6 +200,7 @@ class Run:
     bore_mm: float
     wall_mm: float
     volume_l: float
+    lateral_m: float = 0.0  # the part of a loop between array and manifold, out and back
 
 
 @dataclass(frozen=True)
@@ -199,6 +214,8 @@ class Facts:
     entries: tuple[Logged, ...] = ()
     design: Mapping[str, float | None] = field(default_factory=dict)
     runs: Mapping[str, Run] = field(default_factory=dict)
+    scope: Mapping[str, str] = field(default_factory=dict)  # phase -> whose it is, in words, when it is not ours
+    fill: str = "loop_by_loop"
 
     def of(self, kind: str, subject: str | None = None) -> list[Logged]:
         """Current entries of a kind, for one subject when it is given."""
@@ -274,6 +291,7 @@ class Kind:
     fields: tuple[Field, ...]
     help: str = ""
     cautions: tuple[str, ...] = ()
+    flammable: bool = False  # an open mix is handled: its cautions come first when it burns
     instrument: str = ""
     calc: str = ""
     repeats: bool = False
@@ -284,6 +302,11 @@ class Kind:
     @property
     def names(self) -> frozenset[str]:
         return frozenset(one.name for one in self.fields)
+
+    def cautions_for(self, facts: Facts) -> tuple[str, ...]:
+        """The cautions on this job."""
+        burns = self.flammable and facts.fluid is not None and facts.fluid.burns and facts.fill != "water_only"
+        return (*(FLAMMABLE if burns else ()), *self.cautions)
 
     def field_of(self, name: str) -> Field | None:
         return next((one for one in self.fields if one.name == name), None)

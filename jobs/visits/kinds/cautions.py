@@ -39,3 +39,29 @@ ELECTRICITY = (
     "The refrigerant circuit is for certified people only.",
     LOCAL,
 )
+SERVICES = (
+    "A clear sweep is no proof: plastic gas and water pipe is invisible to a locator.",
+    "Dig by hand near a service. Stop when the ground does not match the records.",
+    LOCAL,
+)
+CHAMBER = (
+    "A deep chamber may be a confined space: test the air, never go in alone. Lids are heavy: lift with two.",
+    LOCAL,
+)
+DRILLING = (
+    "Keep clear of the rig and its hoses. Cover an open hole. Cement burns skin and eyes.",
+    LOCAL,
+)
+FLAMMABLE = (
+    "This mix burns: no flame, no spark, no smoking; shut off what could light it.",
+    "Only a pump that its maker says is fit for a fluid that burns. Keep switches and plugs away from the bin.",
+    "Work in the open or with plenty of air: the vapour is heavier than air and gathers in pits and chambers.",
+)
+DEAD_HEAD = (
+    "The pressure jumps when the return shuts: nobody beside hoses, caps or the manifold. Shut it slowly.",
+    *HOSE,
+)
+WASTE = (
+    "Never to a ditch, a surface drain or the ground. To a foul sewer only with consent.",
+    LOCAL,
+)

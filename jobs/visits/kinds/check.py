@@ -115,6 +115,8 @@ def subject_fits(kind: Kind, subject: str, codes: Codes) -> bool:
     """Is this a place of the job, or a code that a phone may mint?"""
     if kind.of is Of.JOB:
         return subject == ""
+    if kind.of is Of.POINT:
+        return subject in codes["boreholes"] or bool(re.fullmatch(r"[JP][1-9]\d{0,3}", subject))
     if kind.of in MINTED:
         return bool(re.fullmatch(MINTED[kind.of] + r"[1-9]\d{0,3}", subject))
     if kind.of is Of.HOLD_POINT:
@@ -124,6 +126,7 @@ def subject_fits(kind: Kind, subject: str, codes: Codes) -> bool:
     named = {
         Of.LOOP: ("loops",),
         Of.LOOP_OR_HEADER: ("loops", "header"),
+        Of.HEADER: ("header",),
         Of.BOREHOLE: ("boreholes",),
         Of.SECTION: ("sections",),
     }

@@ -12,6 +12,7 @@ FLOW = ("L/min", "m³/h", "gpm")
 LITRES = ("L", "m³", "gal")
 MILLIMETRES = ("mm", "cm", "in")
 METRES = ("m", "ft")
+SECONDS = ("s", "min")
 MINUTES = ("min", "h")
 
 
@@ -43,6 +44,11 @@ def photo(shot: str, label: str = "Photo", **more: Any) -> Field:
 
 def code(name: str, label: str, **more: Any) -> Field:
     return Field(name, label, Answer.CODE, **more)
+
+
+def pump() -> Field:
+    """With which pump: in a fluid that burns it must be fit for it."""
+    return Field("pump", "Pump", Answer.INSTRUMENT, required=False, instrument="pump")
 
 
 def text(name: str, label: str, **more: Any) -> Field:

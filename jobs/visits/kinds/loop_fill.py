@@ -7,9 +7,9 @@ from calcs.base import Base
 from calcs.changeover import Changeover
 from calcs.units import Quantity, quantity, si
 from calcs.verdict import Cause, Verdict
-from jobs.visits.kinds import cautions
+from jobs.visits.kinds import cautions, strength_reading
 from jobs.visits.kinds.base import Facts, Kind, Logged, Of, Target
-from jobs.visits.kinds.fields import LITRES, flow, number, time, yes
+from jobs.visits.kinds.fields import LITRES, flow, number, pump, time, yes
 from jobs.visits.kinds.said import attempt, bad, cannot
 
 # The front is half water, half mix, at the temperature of the bin and the hoses: a house default.
@@ -38,7 +38,10 @@ def expected(facts: Facts, loop: str, flow_l_min: float) -> Changeover | None:
 
 
 def judge(facts: Facts, entry: Logged) -> tuple[Verdict, ...]:
-    found = [attempt(lambda: _changeover(facts, entry))]
+    has_colour = facts.fluid is None or facts.fluid.colour != ""
+    found = [] if has_colour else [_at_the_hose(facts, entry)]
+    if has_colour or entry.time("full_colour"):
+        found.append(attempt(lambda: _changeover(facts, entry)))
     if entry.value("only_this_open") is False:
         reason = "Another loop was open: this one may not have been swept."
         found.append(bad(reason, Cause.CONDITIONS, way_out="Shut all others and fill it again from the start."))
@@ -53,6 +56,14 @@ def _changeover(facts: Facts, entry: Logged) -> Verdict:
     return changeover.diagnose(
         expected=plan, observed_first=_since(entry, "first_colour"), observed_full=_since(entry, "full_colour")
     )
+
+
+def _at_the_hose(facts: Facts, entry: Logged) -> Verdict:
+    """Nobody sees a fluid without colour arrive: what comes back is read at the hose, as a strength reading of this loop."""
+    if not facts.of("strength_reading", entry.subject):
+        reason = "This fluid has no colour: nothing is read yet at the return hose."
+        return cannot(reason, f"Log a strength reading of {entry.subject} at the return hose.", cause=Cause.STRENGTH)
+    return strength_reading.judge_subject(facts, entry.subject)
 
 
 def _since(entry: Logged, name: str) -> Quantity | None:
@@ -83,15 +94,17 @@ KIND = Kind(
             "full_colour",
             "Full colour",
             required=False,
-            help="Without colour: when the reading at the hose equals the bin.",
+            help="Without colour: when the reading at the hose equals the bin. Then log a strength reading of this loop.",
         ),
         number(
             "return_reading", "Reading at the return", ("°Bx", "°C"), soft=(-40, 45), hard=(-60, 95), required=False
         ),
         number("waste", "Water sent to waste", LITRES, soft=(0, 1000), hard=(0, 20000)),
+        pump(),
     ),
     help="Finish a loop before a break. A loop that was left half-way is filled again from the start.",
     cautions=(*cautions.FLUID[:1], *cautions.HOSE),
+    flammable=True,
     calc="changeover",
     judge=judge,
     targets=targets,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from calcs.verdict import Cause, Figure, Verdict
 from jobs.visits.kinds import cautions
 from jobs.visits.kinds.base import Facts, Kind, Logged, Of, Target
-from jobs.visits.kinds.fields import CELSIUS, LITRES, MINUTES, number
+from jobs.visits.kinds.fields import CELSIUS, LITRES, MINUTES, number, pump, yes
 from jobs.visits.kinds.said import at_least, look, ok
 
 
@@ -55,13 +55,16 @@ KIND = Kind(
     label="Mix a batch",
     of=Of.BATCH,
     fields=(
+        yes("spill_ready", "Spill kit at hand, way to the drain known"),
         number("water", "Water", LITRES, soft=(5, 1000), hard=(0, 20000)),
         number("concentrate", "Concentrate", LITRES, soft=(5, 1000), hard=(0, 20000)),
         number("stirred", "Stirred for", MINUTES, soft=(10, 120), hard=(0, 1440)),
         number("temperature", "Water temperature", CELSIUS, soft=(3, 25), hard=(-5, 60), required=False),
+        pump(),
     ),
     help="Water first, then concentrate, then stir. Read the strength twice, from two depths.",
     cautions=cautions.FLUID,
+    flammable=True,
     calc="mix",
     judge=judge,
     targets=targets,

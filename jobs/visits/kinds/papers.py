@@ -6,7 +6,9 @@ from jobs.visits.kinds.base import Answer, Field, Kind, Of
 from jobs.visits.kinds.fields import choice, photo, text, yes
 
 SHOTS = (
+    ("services", "Marks of services"),
     ("trench", "Trench with staff or tape"),
+    ("pipe_laid", "Pipe as laid, with its tag"),
     ("joint", "Joint with its number"),
     ("gauge", "Gauge"),
     ("before_backfill", "Before backfill"),
@@ -16,6 +18,7 @@ SHOTS = (
     ("drum_label", "Drum label"),
     ("plant_room", "Plant room"),
     ("label", "System label in place"),
+    ("incident", "Incident"),
     ("other", "Other"),
 )
 

@@ -3,9 +3,25 @@
 from __future__ import annotations
 
 from calcs.base import Base
-from jobs.visits.kinds import cautions, running
+from jobs.visits.kinds import cautions, running, vessel
 from jobs.visits.kinds.base import Kind, Of
-from jobs.visits.kinds.fields import LITRES, choice, code, flow, fluid_temperature, number, photo, pressure, time, yes
+from jobs.visits.kinds.fields import (
+    LITRES,
+    METRES,
+    MILLIMETRES,
+    choice,
+    code,
+    flow,
+    fluid_temperature,
+    number,
+    photo,
+    pressure,
+    time,
+    yes,
+)
+
+SEALED = ("type", ("sealed",))
+DIRTY = ("strainer", ("some", "blocked"))
 
 STATIC = Kind(
     code="static_pressure",
@@ -13,16 +29,25 @@ STATIC = Kind(
     of=Of.JOB,
     instrument="gauge",
     fields=(
-        number("vessel_l", "Vessel", LITRES, soft=(8, 80), hard=(0, 2000), help="0 when there is none."),
+        choice("type", "Kept under pressure by", *vessel.TYPES),
+        number("vessel_l", "Vessel", LITRES, soft=(8, 80), hard=(0, 2000), only_if=SEALED),
         pressure(
-            "precharge", "Gas side, measured with the water side empty", soft=(0.3, 1.5), hard=(0, 6), required=False
+            "precharge", "Gas side, measured with the water side empty", soft=(0.3, 1.5), hard=(0, 6), required=False,
+            only_if=SEALED,
         ),
-        pressure("pressure", "Fill pressure, cold", soft=(0.8, 3), hard=(0, 10)),
-        yes("valve_locked", "Vessel valve locked open"),
+        pressure("relief", "Relief valve opens at", soft=(2.5, 6), hard=(0.5, 16), required=False, only_if=SEALED),
+        pressure("low_alarm", "Alarm for low pressure", soft=(0.2, 1.5), hard=(0, 6), required=False, only_if=SEALED),
+        number("height", "Highest point above the gauge", METRES, soft=(0, 15), hard=(-5, 200), required=False),
+        number("level", "Level in the open vessel", MILLIMETRES, soft=(50, 500), hard=(0, 3000), only_if=("type", ("open",))),
+        pressure("pressure", "Fill pressure, cold", soft=(0.8, 3), hard=(0, 10), only_if=("type", ("sealed", "none"))),
+        pressure("settled", "Half an hour later", soft=(0.8, 3), hard=(0, 10), required=False, only_if=SEALED),
+        yes("valve_locked", "Vessel valve locked open", help="No valve at it: does not apply, with the reason."),
     ),
-    help="Measure the gas side before the system is filled.",
+    help="Measure the gas side before the system is filled. The discharge of the relief valve goes into a container.",
     cautions=("A charged vessel is never loosened.", cautions.LOCAL),
-)
+    judge=vessel.judge,
+    targets=vessel.targets,
+)  # fmt: skip
 
 SETTINGS = Kind(
     code="source_settings",
@@ -76,7 +101,16 @@ FOLLOW_UP = Kind(
             "strainer", "Strainer", ("clean", "Clean"), ("some", "Some dirt, cleaned"), ("blocked", "Blocked, cleaned"),
             ("not_opened", "Not opened"),
         ),
+        choice(
+            "debris", "What was in it", ("fine", "Fine dirt"), ("sand", "Sand"), ("shavings", "Shavings"), ("stones", "Stones"),
+            only_if=DIRTY,
+        ),
         choice("air", "Air at the vents", ("none", "None"), ("some", "Some"), ("much", "Much")),
+        code("vents", "Vents that were opened", required=False),
+        flow("flow", "Source flow", required=False),
+        number("pump_stopped", "The source pump stood for", ("h",), soft=(0, 24), hard=(0, 2000), required=False, help="0 when it ran all the time."),
+        yes("alarms", "Alarms since the last look", good=False, required=False),
+        yes("leaks", "Drips or wet places", good=False, required=False),
         photo("gauge", "Photo of the gauge", required=False),
     ),
     help="Read the pressure first. Never top up with plain water.",

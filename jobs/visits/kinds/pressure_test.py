@@ -41,9 +41,8 @@ START = Kind(
         pressure("lowest_rating", "Lowest rating of any part in the test", soft=(6, 25), hard=(1, 64)),
         number("pipe_temperature", "Pipe temperature", CELSIUS, soft=(1, 30), hard=(-20, 60)),
         yes("vented", "Filled with water, air let out"),
-        yes("rated", "Heat pump, vessel and relief valve shut off; every part rated for the pressure"),
-        yes("ends_restrained", "Ends and caps restrained"),
-        yes("area_clear", "Area clear of people"),
+        yes("shut_off", "Heat pump, vessel and relief valve shut off"),
+        yes("safe", "Area clear, ends restrained, weakest part rated for it"),
     ),
     help="Log the start when the pump is connected, then the readings as they come.",
     cautions=cautions.PRESSURE,
@@ -91,6 +90,10 @@ END = Kind(
     fields=(
         yes("joints_dry", "Every joint looked at and dry"),
         number("pipe_temperature", "Pipe temperature", CELSIUS, soft=(1, 30), hard=(-20, 60)),
+        number(
+            "litres_in", "Water pumped in to reach the pressure", LITRES, soft=(0.2, 50), hard=(0, 5000), required=False
+        ),
+        number("top_ups", "Times topped up in the hold", ("pcs",), soft=(0, 6), hard=(0, 100), required=False),
         pressure("watch_pressure", "Lowered to watch pressure", soft=(0.5, 4), hard=(0, 16)),
         photo("gauge", "Photo of the gauge", required=False),
     ),

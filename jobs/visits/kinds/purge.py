@@ -12,7 +12,7 @@ from calcs.units import quantity
 from calcs.verdict import Cause, Figure, Outcome, Verdict
 from jobs.visits.kinds import cautions
 from jobs.visits.kinds.base import Answer, Facts, Field, Kind, Logged, Of, Target
-from jobs.visits.kinds.fields import MILLIMETRES, flow, number, pressure, time
+from jobs.visits.kinds.fields import MILLIMETRES, flow, number, pressure, pump, time, yes
 from jobs.visits.kinds.said import EXACT, attempt, bad, cannot, flow_for, look, ok, velocity
 
 GOOD = (Outcome.PASS, Outcome.WARN)
@@ -111,7 +111,11 @@ def targets(facts: Facts, subject: str) -> tuple[Target, ...]:  # noqa: ARG001 -
 
 
 def judge_air(facts: Facts, entry: Logged) -> tuple[Verdict, ...]:
-    return (attempt(lambda: _air(facts, entry)),)
+    found = attempt(lambda: _air(facts, entry))
+    if entry.value("safe") is not False:
+        return (found,)
+    words = "The area is not clear, an end is loose, or a part is not rated for it."
+    return (bad(words, Cause.CONDITIONS, way_out="Do not shut the return before this is so."), found)
 
 
 def _air(facts: Facts, entry: Logged) -> Verdict:
@@ -164,9 +168,11 @@ PURGE = Kind(
         time("started", "Started"),
         time("last_bubble", "Last bubble seen"),
         time("ended", "Ended"),
+        pump(),
     ),
     help="Heat pump and vessel shut off. Keep the suction covered: a vortex draws air in.",
     cautions=cautions.HOSE,
+    flammable=True,
     calc="purge",
     judge=judge,
     targets=targets,
@@ -178,6 +184,7 @@ RESIDUAL = Kind(
     of=Of.JOB,
     instrument="gauge",
     fields=(
+        yes("safe", "Area clear, ends and hoses restrained, weakest part rated for it"),
         number("bin_diameter", "Bin diameter", MILLIMETRES, soft=(250, 1200), hard=(50, 5000)),
         pressure("start_pressure", "Pressure with the return open", soft=(0, 3), hard=(0, 10), required=False),
         number("level_before", "Level before", MILLIMETRES, soft=(50, 1500), hard=(0, 5000)),
@@ -185,7 +192,8 @@ RESIDUAL = Kind(
         pressure("dead_head_pressure", "Pressure with the return shut", soft=(1, 6), hard=(0.1, 16)),
     ),
     help="Shut the return slowly with the pump running and see how far the level falls.",
-    cautions=cautions.HOSE,
+    cautions=cautions.DEAD_HEAD,
+    flammable=True,
     calc="residual_air",
     judge=judge_air,
 )

@@ -17,7 +17,10 @@ DAY_S = 86400.0
 
 
 def freezing_point(facts: Facts) -> float | None:
-    """Of the filled system as read, else the target of the design, °C."""
+    """Of the filled system as read, else the target of the design, °C; of water when there is nothing else in it."""
+    if facts.fill == "water_only":
+        water = fluid.freezing_point(base=Base.WATER, mass_fraction=quantity(0.0, "percent"))
+        return si(water.value, "degC", "freezing point")
     read = facts.latest("strength_reading", "system")
     if read is not None:
         try:
@@ -31,7 +34,8 @@ def freezing_point(facts: Facts) -> float | None:
 
 def judge_settings(facts: Facts, entry: Logged) -> tuple[Verdict, ...]:
     found = [_margin(facts, entry)]
-    if facts.fluid and entry.choice("fluid_set") not in {"", facts.fluid.base}:
+    inside = Base.WATER.value if facts.fill == "water_only" else facts.fluid.base if facts.fluid else ""
+    if inside and entry.choice("fluid_set") not in {"", inside}:
         reason = "The controller is set for another fluid."
         found.append(bad(reason, Cause.CONDITIONS, way_out="Set the fluid that is in the system."))
     flow, least = entry.number("flow", "L/min"), facts.design.get("minimum_flow_l_min")
@@ -87,6 +91,8 @@ def judge_check(facts: Facts, entry: Logged) -> tuple[Verdict, ...]:
 def judge_run(facts: Facts) -> Verdict:
     """Is the de-aeration run stable: enough checks, and the last two alike."""
     start, checks = facts.latest("deaeration_start"), facts.of("follow_up")
+    if start is None and "start" in facts.scope and checks:
+        start = checks[0]  # others started it: days count from our first look
     if start is None:
         return cannot("The run was not started.", "Log the start of the run.")
     least = facts.limit("deaeration_visits")

@@ -25,9 +25,8 @@ from jobs.visits.kinds.said import EXACT, attempt, bad, cannot, look, ok, resolu
 WATER = quantity(1000.0, "kg/m^3")
 TO_BE_SAFE = (
     ("vented", "The pipe is not said to be full of water and vented."),
-    ("rated", "Not every part is rated for the pressure or shut off."),
-    ("ends_restrained", "The ends are not restrained."),
-    ("area_clear", "The area is not clear of people."),
+    ("shut_off", "Heat pump, vessel and relief valve are not shut off."),
+    ("safe", "The area is not clear, an end is loose, or a part is not rated for it."),
 )
 
 
@@ -57,7 +56,23 @@ def _rating(entry: Logged) -> list[Verdict]:
 
 def judge_end(facts: Facts, entry: Logged) -> tuple[Verdict, ...]:
     """The verdict of the whole test, from its start and all its readings."""
-    return (judge_test(facts, entry.subject),)
+    return (judge_test(facts, entry.subject), *_watch_rating(facts, entry))
+
+
+def _watch_rating(facts: Facts, end: Logged) -> list[Verdict]:
+    """The watch pressure is never above the weakest part either."""
+    start = facts.latest("pressure_test", end.subject)
+    p, rating = end.number("watch_pressure", "bar"), start.number("lowest_rating", "bar") if start else None
+    z = start.number("height", "m") if start else None
+    if p is None or rating is None or z is None:
+        return []
+    low = pressure_at_depth(pressure=quantity(p, "bar"), depth=quantity(z, "m"), density=WATER)
+    at_bottom = si(low, "bar", "pressure")
+    if at_bottom <= rating + EXACT:
+        return []
+    figure = Figure("watch pressure at the lowest point", at_bottom, "bar", limit=rating)
+    reason = "The watch pressure is above the rating of the weakest part."
+    return [bad(reason, Cause.CONDITIONS, figure, way_out="Lower it at once.")]
 
 
 def judge_test(facts: Facts, test: str) -> Verdict:

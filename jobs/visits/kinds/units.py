@@ -40,6 +40,7 @@ UNITS: dict[str, Unit] = {
     "nD": Unit("nD"),
     "mass %": Unit("mass %"),
     "vol %": Unit("vol %"),
+    "kg/L": Unit("kg/L"),
     "pcs": Unit("pcs"),
 }
 

@@ -135,6 +135,7 @@ export const codes = (list) => (list || []).map((each) => choice(each.code, each
 
 function fieldChoices(app, field) {
   if (field.answer === "person") return (app.pack.people || []).map((each) => choice(each.id, each.name));
+  if (field.answer === "instrument") return app.job.instruments.filter((each) => each.kind === field.instrument).map((each) => choice(each.id, each.name, each.suitable_for_flammable ? "fit for a fluid that burns" : each.serial));
   const fixed = (field.choices || []).map(([value, label]) => choice(value, label));
   const { job } = app;
   const lists = { sections: codes(job.sections), loops: codes(job.loops), header: job.header ? [choice("H", "Main header")] : [], boreholes: codes(job.boreholes) };
@@ -149,7 +150,7 @@ export function toggles(label, choices, isOn, press) {
 
 export function block(context, field) {
   const node = h("section.field", { id: `field-${field.name}` });
-  const makers = { number, choice: pick, person: pick, yes, many, time, photo: pictures, code: line, text: line, strokes };
+  const makers = { number, choice: pick, person: pick, instrument: pick, yes, many, time, photo: pictures, code: line, text: line, strokes };
   const asked = context.draft.askedField === field.name;
   const draw = () => {
     const { draft } = context;
@@ -160,7 +161,7 @@ export function block(context, field) {
       asked ? h("p.note", {}, "The office asks for this one.") : null,
       field.help ? h("p.help", {}, field.help) : null,
       unknown ? h("p.unknown", {}, unknown === "not_known" ? "Not known" : "Does not apply", `: ${draft.text[field.name] || ""}`) : makers[field.answer](context, field, draw),
-      field.strict || field.required === false || ["text", "strokes", "code"].includes(field.answer) || (context.draft.payload[field.name] && !unknown) ? null : notKnown(context, field, draw, unknown),
+      field.strict || field.required === false || ["text", "strokes"].includes(field.answer) || (context.draft.payload[field.name] && !unknown) ? null : notKnown(context, field, draw, unknown),
     );
   };
   draw();

@@ -1,7 +1,10 @@
 // From a heap of entries to the state of a job; the same as the server's fold, line by line, checked by the same vectors.
 
-const ZONED = /(Z|[+-]\d\d:\d\d)$/;
-const DAY_S = 86400;
+import { inOrder, isYes, moment, names, sortOut, strike, value } from "./order.js";
+import { notMeasured, remember, stillCooling } from "./remember.js";
+
+const HOUR_S = 3600;
+const LOOP_BY_LOOP = "loop_by_loop";
 
 export function fold(given, table) {
   const [standing, held, leftOut] = sortOut(given.entries);
@@ -21,17 +24,12 @@ export function fold(given, table) {
     hold_points: holdPoints(state, table),
     overrides: state.overrides,
     covered_early: state.covered_early,
+    joints: state.joints,
     steps: steps(state, table),
     state: reached(state, table),
     run: state.run,
+    ask_on_leaving: waterMayFreeze(state),
   };
-}
-
-// The current entries in the order of the work, with the place and time under which each counts.
-export function currentOf(entries) {
-  const [standing] = sortOut(entries);
-  const [struck] = strike(standing);
-  return inOrder(standing, struck);
 }
 
 function newState(given, held) {
@@ -48,75 +46,14 @@ function newState(given, held) {
     tests: {},
     joints: [],
     expected_joints: {},
+    positions: {},
+    permit: {},
+    inspected_at: {},
     run: {},
     last_at: 0,
     any_ground: false,
+    any_water: false,
   };
-}
-
-function sortOut(entries) {
-  const standing = {};
-  const held = {};
-  const leftOut = [];
-  for (const entry of entries) {
-    if (entry.decision === "left_out") {
-      if (!leftOut.includes(entry.id)) leftOut.push(entry.id);
-    } else if (entry.held && !entry.held.startsWith("hold_point:") && entry.decision !== "taken") {
-      held[entry.id] = entry.held;
-    } else {
-      standing[entry.id] = entry;
-    }
-  }
-  leftOut.sort();
-  return [standing, held, leftOut];
-}
-
-function strike(standing) {
-  const struck = {};
-  for (const key of Object.keys(standing).sort()) {
-    const entry = standing[key];
-    const target = standing[entry.supersedes || ""];
-    if (target && target.kind === entry.kind && target.id !== entry.id) (struck[target.id] ||= []).push(entry.id);
-  }
-  return [struck, Object.keys(struck).sort().filter((key) => struck[key].length > 1)];
-}
-
-// A correction takes the place and time of what it corrects.
-function inOrder(standing, struck) {
-  const current = [];
-  for (const key of Object.keys(standing).sort()) {
-    if (struck[key]) continue;
-    const first = firstOf(standing[key], standing);
-    current.push({ ...standing[key], at: first.at, device: first.device, seq: first.seq });
-  }
-  const places = new Map(current.map((entry) => [entry.id, [moment(entry.at) || 0, entry.device, entry.seq, entry.id]]));
-  return current.sort((a, b) => compared(places.get(a.id), places.get(b.id)));
-}
-
-function compared(a, b) {
-  for (let at = 0; at < a.length; at += 1) {
-    if (a[at] < b[at]) return -1;
-    if (a[at] > b[at]) return 1;
-  }
-  return 0;
-}
-
-function firstOf(entry, standing) {
-  let first = entry;
-  const seen = [entry.id];
-  while (first.supersedes && standing[first.supersedes]) {
-    const following = standing[first.supersedes];
-    if (seen.includes(following.id) || following.kind !== entry.kind) break;
-    seen.push(following.id);
-    first = following;
-  }
-  return first;
-}
-
-export function moment(text) {
-  if (typeof text !== "string" || !ZONED.test(text)) return null;
-  const found = Date.parse(text);
-  return Number.isNaN(found) ? null : found / 1000;
 }
 
 function overridesIn(current) {
@@ -138,13 +75,28 @@ function take(entry, state, table) {
   state.last_at = Math.max(state.last_at, at);
   remember(entry, state, table);
   for (const row of table.facts) if (row.kind === entry.kind) establish(entry, row, state, table);
-  derive(state);
+  derive(state, table);
 }
+
+// Is this row part of the way in which this array is filled?
+const applies = (row, state) => !("procedures" in row) || row.procedures.includes(state.given.fill || LOOP_BY_LOOP);
+
+// `Pressure test by others: …` when the phase is not ours, else empty.
+function notOurs(phase, state, table) {
+  const words = (state.given.scope || {})[phase] || "";
+  return words ? `${table.phases[phase]} ${words}` : "";
+}
+
+const phaseOf = (need, table) => ("fact" in need ? table.phase_of[need.fact] : need.phase || "");
+
+// How this hold point gates entries of a kind; null when it does not.
+export const gateOf = (row, kind) => (row.kind === kind ? row : (row.also || []).find((other) => other.kind === kind) || null);
 
 function closedAt(entry, state, table) {
   for (const row of table.hold_points) {
-    if (row.kind !== entry.kind) continue;
-    const subject = subjectAt(row, entry);
+    const gate = gateOf(row, entry.kind);
+    if (gate === null || !applies(row, state)) continue;
+    const subject = subjectAt(row, gate, entry, state);
     if (subject === null || !missing(row, subject, entry, state, table).length) continue;
     const key = row.code + (subject ? `:${subject}` : "");
     const by = state.allowed[key] || state.allowed[row.code] || null;
@@ -154,50 +106,43 @@ function closedAt(entry, state, table) {
   return "";
 }
 
-function subjectAt(row, entry) {
-  if (row.subject_from) {
-    const named = value(entry, row.subject_from);
+function subjectAt(row, gate, entry, state) {
+  const way = gate.subject_from || "";
+  if (way === "section_of_loop") return (state.plan.loops[entry.subject] || {}).section || null;
+  if (way) {
+    const named = value(entry, way);
     return typeof named === "string" && named && named !== "H" ? named : null;
   }
   return row.each === "job" ? "" : entry.subject;
 }
 
-const isRow = (found) => found !== null && typeof found === "object" && !Array.isArray(found);
-
-export function value(entry, name) {
-  const found = entry.payload[name];
-  return isRow(found) && found.value !== undefined ? found.value : null;
-}
-
-function isYes(entry, name) {
-  const found = entry.payload[name];
-  return isRow(found) && (found.value === true || found.unknown === "not_applicable");
-}
-
 // In words, what keeps a hold point closed; without an entry its own answers are not asked.
-export function missing(row, subject, entry, state, table) {
+function missing(row, subject, entry, state, table) {
   const words = [];
-  const tell = (need, name) => words.push(need.words.replaceAll("{s}", name));
   for (const need of row.needs) {
-    if ("yes" in need) {
-      if (entry !== null && !isYes(entry, need.yes)) tell(need, subject);
-    } else if ("rule" in need) {
-      for (const name of broken(need.rule, entry, state, table)) tell(need, name);
-    } else {
-      for (const name of without(need, subject, state)) tell(need, name);
-    }
+    const forOthers = entry !== null && "kinds" in need && !need.kinds.includes(entry.kind);
+    if (forOthers || !applies(need, state) || notOurs(phaseOf(need, table), state, table)) continue;
+    words.push(...lacking(need, subject, entry, state, table).map((name) => need.words.replaceAll("{s}", name)));
   }
   return words;
 }
 
-function without(need, subject, state) {
+// The subjects for which a need does not stand.
+function lacking(need, subject, entry, state, table) {
+  if ("yes" in need) return entry !== null && !isYes(entry, need.yes) ? [subject] : [];
+  if ("rule" in need) return broken(need.rule, subject, entry, state, table);
   const have = state.facts[need.fact] || {};
   if (need.of === "any") return Object.keys(have).length ? [] : [""];
   if (need.of === "batch") return Object.keys(have).some((name) => name.startsWith("M")) ? [] : [""];
-  return subjects(need.of, subject, state.plan).filter((name) => !(name in have));
+  const wanted = need.of === "tested_sections" ? testedSections(entry, state) : subjects(need.of, subject, state.plan);
+  return wanted.filter((name) => !(name in have));
 }
 
-const names = (found) => (Array.isArray(found) ? [...found] : Object.keys(found));
+// The sections inside the test that an entry is about; all of the job's without an entry.
+function testedSections(entry, state) {
+  const covers = entry === null ? null : state.tests[entry.subject] || null;
+  return names(state.plan.sections).filter((name) => covers === null || covers.includes(name));
+}
 
 function subjects(of, subject, plan) {
   const header = plan.header ? ["H"] : [];
@@ -208,13 +153,13 @@ function subjects(of, subject, plan) {
   if (of === "job") return [""];
   if (of === "system") return ["system"];
   if (of === "header") return header;
+  if (of === "ports") return plan.manifold ? names(plan.loops) : [];
   if (of === "loops_header") return [...names(plan.loops), ...header];
   if (of === "all") return [...names(plan.sections), ...names(plan.loops), ...header];
   return ["loops", "sections", "boreholes"].includes(of) ? names(plan[of]) : [subject];
 }
 
-function broken(rule, entry, state, table) {
-  if (rule === "cooled") return entry === null ? [] : stillCooling(entry, state);
+function broken(rule, subject, entry, state, table) {
   if (rule === "run_over") {
     const at = entry === null ? state.last_at : Math.max(state.last_at, moment(entry.at) || 0);
     const { ends } = state.run;
@@ -222,85 +167,25 @@ function broken(rule, entry, state, table) {
   }
   if (rule === "stable") return table.good.includes(state.outcomes.run) ? [] : [""];
   if (rule === "approved") return state.given.approved ? [] : [""];
-  return [rule];
+  if (rule === "measured") return notMeasured(subject, state);
+  return entry === null ? [] : brokenBy(entry, rule, subject, state);
 }
 
-function stillCooling(entry, state) {
-  const covers = value(entry, "covers") || [];
+// The rules about the entry itself and its time.
+function brokenBy(entry, rule, subject, state) {
   const at = moment(entry.at) || 0;
-  return state.joints.filter((joint) => (covers.includes(joint.section) || covers.includes(joint.loop)) && joint.ready > at).map((joint) => joint.subject);
-}
-
-function remember(entry, state, table) {
-  const { kind } = entry;
-  if (["trench_section", "joint", "pressure_test"].includes(kind)) state.any_ground = true;
-  if (kind === "pressure_test") {
-    const covers = value(entry, "covers");
-    state.tests[entry.subject] = Array.isArray(covers) ? covers : [];
+  const { flammable, pumps = [], inspection_h: hours } = state.given;
+  if (rule === "cooled") return stillCooling(entry, state);
+  if (rule === "fit_pump") return !flammable || pumps.includes(value(entry, "pump")) ? [] : [""];
+  if (rule === "permit_valid") {
+    const { from = null, to = null } = state.permit;
+    return (from !== null && at < from) || (to !== null && at > to) ? [""] : [];
   }
-  if (kind === "trench_section") {
-    const count = value(entry, "joints");
-    state.expected_joints[entry.subject] = typeof count === "number" ? count : 1;
+  if (rule === "fresh") {
+    const seen = state.inspected_at[subject];
+    return typeof hours === "number" && seen !== undefined && at - seen > hours * HOUR_S ? [subject] : [];
   }
-  if (kind === "joint") {
-    const joint = jointOf(entry);
-    state.joints.push(joint);
-    undo(joint, state, table);
-  }
-  if (kind === "deaeration_start") state.run = runOf(entry, state);
-  if (kind === "covered" && !(entry.subject in (state.facts.released || {}))) state.covered_early.push(entry.subject);
-}
-
-function jointOf(entry) {
-  const made = moment(value(entry, "ended_at")) || moment(entry.at) || 0;
-  const cooling = value(entry, "cooling_min");
-  let minutes = typeof cooling === "number" ? cooling : 0;
-  if ((entry.payload.cooling_min || {}).unit === "h") minutes *= 60;
-  return {
-    id: entry.id,
-    subject: entry.subject,
-    section: value(entry, "section") || "",
-    loop: value(entry, "loop") || "",
-    made,
-    ready: made + minutes * 60,
-    good: isYes(entry, "visual_ok"),
-  };
-}
-
-function runOf(entry, state) {
-  const started = moment(value(entry, "started")) || moment(entry.at) || 0;
-  const days = value(entry, "planned_days");
-  const ends = started + (typeof days === "number" ? days : 0) * DAY_S;
-  const later = moment(state.given.run_ends_at);
-  return { entry: entry.id, started, ends: later === null ? ends : Math.max(ends, later) };
-}
-
-function undo(joint, state, table) {
-  const touched = joint.loop ? [joint.loop] : loopsIn(joint.section, state.plan);
-  let undone = strip(table.undone.section, [joint.section], joint, state);
-  undone = strip(table.undone.loop, touched, joint, state) || undone;
-  if (undone) strip(table.undone.job, [""], joint, state);
-}
-
-function loopsIn(section, plan) {
-  const found = names(plan.loops).filter((code) => plan.loops[code].section === section);
-  if (plan.header && plan.header_section === section) found.push("H");
-  return found;
-}
-
-function strip(facts, wanted, joint, state) {
-  let anyGone = false;
-  for (const fact of facts) {
-    const have = state.facts[fact] || {};
-    for (const name of wanted) {
-      if (!(name in have) || have[name].at >= joint.made) continue;
-      const row = (state.void[have[name].entry] ||= { by: joint.id, subjects: [] });
-      if (!row.subjects.includes(name)) row.subjects.push(name);
-      delete have[name];
-      anyGone = true;
-    }
-  }
-  return anyGone;
+  return [rule];
 }
 
 function establish(entry, row, state, table) {
@@ -325,8 +210,9 @@ function about(entry, row, state) {
   return row.of === "job" ? [""] : [entry.subject];
 }
 
-function derive(state) {
+function derive(state, table) {
   const { facts } = state;
+  const othersJoin = Boolean(notOurs("pipe", state, table));
   const joined = {};
   for (const section of names(state.plan.sections)) {
     const made = state.joints.filter((joint) => joint.section === section && joint.good);
@@ -336,7 +222,7 @@ function derive(state) {
   }
   const tested = {};
   for (const [name, row] of Object.entries(facts.passed || {})) {
-    if (!names(state.plan.sections).includes(name) || name in joined) tested[name] = row;
+    if (!names(state.plan.sections).includes(name) || name in joined || othersJoin) tested[name] = row;
   }
   facts.joined = joined;
   facts.tested = tested;
@@ -344,42 +230,65 @@ function derive(state) {
 
 function holdPoints(state, table) {
   const rows = [];
-  for (const row of table.hold_points) {
+  for (const row of table.hold_points.filter((each) => applies(each, state))) {
     for (const subject of row.each ? subjects(row.each, "", state.plan) : []) {
       const key = row.code + (subject ? `:${subject}` : "");
       const words = missing(row, subject, null, state, table);
       const by = state.allowed[key] || state.allowed[row.code] || "";
-      rows.push({ code: row.code, subject, open: !words.length, missing: words, overridden_by: by });
+      rows.push({ code: row.code, subject, open: !words.length, missing: words, overridden_by: by, not_ours: leansOn(row, state, table) });
     }
   }
   return rows;
 }
 
+// The phases that are not ours and count as standing for this hold point.
+function leansOn(row, state, table) {
+  const found = row.needs.map((need) => (applies(need, state) ? notOurs(phaseOf(need, table), state, table) : ""));
+  return [...new Set(found.filter(Boolean))];
+}
+
 function steps(state, table) {
-  return table.steps.map((row) => ({ code: row.code, kind: row.kind, ...progress(row, state, table) }));
+  return table.steps.filter((row) => applies(row, state)).map((row) => ({ code: row.code, kind: row.kind, not_ours: notOurs(row.scope, state, table), ...progress(row, state, table) }));
 }
 
 function progress(row, state, table) {
+  const left = !notOurs(row.scope, state, table);
   if ("rule" in row) {
-    const waits = broken(row.rule, null, state, table);
-    return { done: waits.length ? [] : [""], to_do: waits };
+    const waits = broken(row.rule, "", null, state, table);
+    return { done: waits.length ? [] : [""], to_do: left ? waits : [] };
   }
   const have = state.facts[row.fact] || {};
   if (row.each === "any" || row.each === "batch") {
     const found = Object.keys(have).filter((name) => row.each === "any" || name.startsWith("M")).sort();
     const wanted = "count" in row ? (state.given[row.count] ?? 1) : 1;
-    return { done: found, to_do: found.length >= wanted ? [] : [""] };
+    return { done: found, to_do: found.length >= wanted || !left ? [] : [""] };
   }
   const wanted = subjects(row.each, "", state.plan);
-  return { done: wanted.filter((name) => name in have), to_do: wanted.filter((name) => !(name in have)) };
+  return { done: wanted.filter((name) => name in have), to_do: left ? wanted.filter((name) => !(name in have)) : [] };
 }
 
 function reached(state, table) {
   let found = state.any_ground ? "in_ground" : "";
-  const waits = Object.fromEntries(table.steps.map((row) => [row.code, progress(row, state, table).to_do.length > 0]));
+  const rows = Object.fromEntries(steps(state, table).map((row) => [row.code, row]));
+  let before = state.last_at > 0;
   for (const row of table.states) {
-    const late = "rule" in row ? broken(row.rule, null, state, table).length > 0 : false;
-    if (!late && !row.steps.some((code) => waits[code])) found = row.state;
+    const asked = row.steps.filter((code) => code in rows).map((code) => rows[code]);
+    if (asked.some((step) => !step.not_ours)) {
+      const othersRun = "phase" in row && notOurs(row.phase, state, table);
+      const late = "rule" in row && !othersRun && broken(row.rule, "", null, state, table).length > 0;
+      before = !late && !asked.some((step) => step.to_do.length);
+    }
+    if (before) found = row.state;
   }
   return found;
+}
+
+// Is there water, not mix, in pipe that lies above the frost: whoever leaves the site is then asked about it.
+function waterMayFreeze(state) {
+  const { facts } = state;
+  const fill = state.given.fill || LOOP_BY_LOOP;
+  let mixed = fill === "pre_filled";
+  if (fill === LOOP_BY_LOOP) mixed = names(state.plan.loops).every((name) => name in (facts.filled || {}));
+  if (fill === "circulate") mixed = Object.keys(facts.circulated || {}).length > 0;
+  return Boolean(state.any_water && state.given.shallow && !mixed);
 }

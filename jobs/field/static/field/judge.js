@@ -31,6 +31,14 @@ export function judgeFill(app, loop, payload, now = null) {
   return { ...told(app, "changeover", code), outcome, due };
 }
 
+// Nobody sees a fluid without colour arrive: the strength at the return hose of this loop says whether it did.
+function judgeFilled(app, { subject, payload }) {
+  const seen = judgeFill(app, subject, payload);
+  if (app.job.fluid?.colour !== "" || seen?.outcome === "fail") return seen;
+  const read = judgeBatch(app, subject) || { outcome: CANNOT };
+  return momentOf(payload, "full_colour") === null || !seen ? read : [seen, read].reduce((a, b) => (GRAVER.indexOf(b.outcome) > GRAVER.indexOf(a.outcome) ? b : a));
+}
+
 // Speed in the pipe, time, and what came out of it.
 export function judgeFlush(app, subject, payload) {
   const { runs, flush: limits } = app.job.calc;
@@ -177,7 +185,7 @@ function judgeSettings(app, entry) {
 }
 
 const JUDGES = {
-  loop_fill: (app, entry) => [entry.id, judgeFill(app, entry.subject, entry.payload)],
+  loop_fill: (app, entry) => [entry.id, judgeFilled(app, entry)],
   flush: (app, entry) => [entry.id, judgeFlush(app, entry.subject, entry.payload)],
   residual_air: (app, entry) => [entry.id, judgeAir(app, entry.payload)],
   source_settings: (app, entry) => [entry.id, judgeSettings(app, entry)],

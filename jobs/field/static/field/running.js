@@ -118,7 +118,7 @@ function readingsList(app, run) {
 export function fillLoop(app, place, subject, { back, go, refresh }) {
   const draft = app.drafts.find((each) => each.kind === "loop_fill" && each.subject === subject && each.payload.started) || null;
   const node = h("section.field");
-  const warning = caution(app.kinds.loop_fill.cautions);
+  const warning = caution(app.job.cautions?.loop_fill || app.kinds.loop_fill.cautions);
   if (draft) {
     put(place, head("Fill", subject, back), node);
     runningFill(app, node, draft, { go, refresh, warning });

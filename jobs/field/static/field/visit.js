@@ -1,9 +1,10 @@
 // One visit: what comes next, what a hold point still lacks, the loops as a picture, what was logged last.
 
 import { ask, h, key, manifold, put, say, state } from "./dom.js";
-import { currentOf, fold } from "./fold.js";
+import { fold, gateOf } from "./fold.js";
 import { form, newDraft, saveDraft } from "./form.js";
 import { outcomes } from "./judge.js";
+import { currentOf } from "./order.js";
 import { clockTime, dayAndTime, heldBecause, wordsOf } from "./outbox.js";
 import { fillLoop, pressureTest } from "./running.js";
 
@@ -94,40 +95,43 @@ function page(inside, place, local, tools) {
     lastEntries(inside, local),
     drawing(job),
     h("details", {}, h("summary", {}, "Other steps"), h("ul", {}, others.map((step) => stepRow(inside, step, local)))),
-    h("details", {}, h("summary", {}, "Log something else"), h("div.keys.keys--stack", {}, ["joint", "partial_cover", "watch_reading", "photo", "note", "signature", "override"].filter((code) => inside.kinds[code]).map((code) => key(inside.kinds[code].label, () => other(inside, code, local))))),
+    h("details", {}, h("summary", {}, "Log something else"), h("div.keys.keys--stack", {}, inside.pack.procedure.anywhere.filter((code) => inside.kinds[code]).map((code) => key(inside.kinds[code].label, () => other(inside, code, local))))),
     h("div.act", {}, next ? key(`Next: ${next.label}${next.toDo[0] && next.kind !== "pressure_test" && next.toDo[0] !== "system" ? ` ${next.toDo[0]}` : ""}`, () => begin(inside, next, next.toDo[0], local), "main") : key("Log a photo or note", () => local.go("log/photo"))),
   );
 }
 
 function stepsFor(inside, wanted) {
-  return inside.pack.procedure.steps.filter(wanted).map((row) => {
-    const found = inside.folded.steps.find((step) => step.code === row.code);
-    return { ...row, done: found.done, toDo: found.to_do, closed: closedFor(inside, row.kind) };
+  const found = new Map(inside.folded.steps.map((step) => [step.code, step]));
+  return inside.pack.procedure.steps.filter((row) => found.has(row.code) && wanted(row)).map((row) => {
+    const { done, to_do: toDo, not_ours: notOurs } = found.get(row.code);
+    return { ...row, done, toDo, notOurs, closed: closedFor(inside, row.kind) };
   });
 }
 
 // Subject -> what the hold point before this kind still lacks; empty where it is open or somebody went past it.
 function closedFor(inside, kind) {
-  const codes = inside.pack.procedure.hold_points.filter((row) => row.kind === kind).map((row) => row.code);
+  const codes = inside.pack.procedure.hold_points.filter((row) => gateOf(row, kind)).map((row) => row.code);
   const rows = inside.folded.hold_points.filter((row) => codes.includes(row.code) && !row.open && !row.overridden_by);
   return new Map(rows.map((row) => [row.subject, row]));
 }
 
-function closedRow(step, subject) {
-  return step.closed.get(subject) || step.closed.get("") || null;
+// Pipe is laid loop by loop, and waits for the trench of its section.
+function closedRow(inside, step, subject) {
+  const place = step.kind === "pipe_laid" ? inside.job.plan.loops[subject]?.section : subject;
+  return step.closed.get(place) || step.closed.get("") || null;
 }
 
 // A joint is begun for a section; its hold points are those of the loops there, or of all while no section is named.
 function closedRows(inside, step, subject) {
   if (step.kind === "joint") return [...step.closed.values()].filter((row) => !subject || inside.job.plan.loops[row.subject]?.section === subject);
-  return [closedRow(step, subject ?? "")].filter(Boolean);
+  return [closedRow(inside, step, subject ?? "")].filter(Boolean);
 }
 
 function stepRow(inside, step, local) {
   const all = [...step.done.map((code) => [code, true]), ...step.toDo.map((code) => [code, false])];
-  const shut = step.toDo.map((code) => closedRow(step, code)).filter(Boolean);
+  const shut = step.toDo.map((code) => closedRow(inside, step, code)).filter(Boolean);
   const everyShut = step.toDo.length > 0 && shut.length === step.toDo.length;
-  const mark = !step.toDo.length ? state("done", "Done") : !mayLog(inside, step.kind) ? state("open", "Engineer's step") : everyShut ? state("held", `Hold point ${shut[0].code}`) : state("open", step.done.length ? "Under way" : "To do");
+  const mark = step.notOurs ? state("done", step.notOurs) : !step.toDo.length ? state("done", "Done") : !mayLog(inside, step.kind) ? state("open", "Engineer's step") : everyShut ? state("held", `Hold point ${shut[0].code}`) : state("open", step.done.length ? "Under way" : "To do");
   const words = [...new Set(shut.flatMap((row) => row.missing))];
   const codes = step.kind === "pressure_test" ? [] : all.filter(([code]) => code && code !== "system");
   const untested = step.kind === "pressure_test" && step.toDo.length ? h("p.help", {}, `Not in a passed test yet: ${step.toDo.join(", ")}.`) : null;
@@ -298,6 +302,7 @@ function answerWords(inside, field, entry) {
   if (field.answer === "yes") return given.value ? "yes" : "no";
   if (field.answer === "time") return clockTime(given.value, inside.zone);
   if (field.answer === "photo") return given.value.length === 1 ? "one photo" : `${given.value.length} photos`;
+  if (field.answer === "instrument") return inside.job.instruments.find((each) => each.id === given.value)?.name || "";
   if (field.answer === "person") return (inside.pack.people || []).find((each) => each.id === given.value)?.name || "";
   const label = (value) => (field.choices || []).find(([code]) => code === value)?.[1] || value;
   return Array.isArray(given.value) ? given.value.map(label).join(", ") : label(given.value);
