@@ -20,6 +20,8 @@ let visitScreens = null;
 
 const linkTo = (attribute) => document.body.dataset[attribute];
 
+const REFUSED = "This browser refuses to open its store: a private window, a full phone, or another window of this page in the way. Close the others and reload.";
+
 function barrier() {
   if (!window.isSecureContext) return `This address is not secure (${location.protocol}//${location.host}), so the browser keeps nothing here. Open the https address of your office, or localhost.`;
   if (!("serviceWorker" in navigator)) return "This browser has no offline memory for pages. Private windows often have none. Use the phone's usual browser in a normal window.";
@@ -256,7 +258,7 @@ async function signOut(waiting, photos) {
   } catch (error) {
     if (error.kind !== "sign_in") return put(refused, "Signing out needs signal. Try again where there is some.");
   }
-  store.setWho(null);
+  await store.setWho(null);
   app.person = null;
   sync.status.session = null;
   history.pushState(null, "", BASE);
@@ -297,14 +299,14 @@ async function redraw() {
 async function become(session) {
   const person = { ...session.person, firm: session.firm.id, firmName: session.firm.name };
   if (app.person?.id === person.id) return;
-  store.setWho(person);
   await enter(person);
+  await store.setWho(person);
   await render();
 }
 
 async function enter(person) {
-  app.person = person;
   const { device, lost } = await store.open(person.firm);
+  app.person = person;
   app.device = device;
   app.lost = lost || (await store.get("meta", "lost")) || null;
   const released = new Set((await store.all("entries")).map((entry) => entry.id));
@@ -321,7 +323,8 @@ async function fetchWork(asked = false) {
     await tell();
     if (asked) say("The newest work is on this phone.");
   } catch (error) {
-    sync.status.trouble = error.kind || "no_signal";
+    if (!app.person && !error.kind) return cannotKeep(REFUSED);
+    sync.status.trouble = error.kind || "store";
     sync.status.signedOut = error.kind === "sign_in";
     if (asked) say("No answer from the office.");
   }
@@ -341,10 +344,10 @@ async function start() {
   const why = barrier();
   if (why) return cannotKeep(why);
   try {
-    const person = store.who();
+    const person = await store.who();
     if (person) await enter(person);
   } catch {
-    return cannotKeep("This browser refuses to open its store: a private window, a full phone, or another window of this page in the way. Close the others and reload.");
+    return cannotKeep(REFUSED);
   }
   await render();
   document.documentElement.dataset.usable = "1";

@@ -18,17 +18,32 @@ export class NotSaved extends Error {
   }
 }
 
-export function who() {
+// Whose phone this is. The browser writes local storage to the disk some seconds late: a phone that was killed in between
+// would not know its own store any more. So it stands in a small store of its own as well, and that one counts.
+async function person(work) {
+  const db = await new Promise((done, failed) => {
+    const request = indexedDB.open("who", 1);
+    request.onupgradeneeded = () => request.result.createObjectStore("who");
+    request.onerror = () => failed(request.error);
+    request.onsuccess = () => done(request.result);
+  });
+  db.onversionchange = () => db.close();
+  return run(db, ["who"], "readwrite", work).finally(() => db.close());
+}
+
+export async function who() {
   try {
-    return JSON.parse(localStorage.getItem(WHO)) || null;
+    const kept = await person(({ who: place }, done) => (place.get(1).onsuccess = (event) => done(event.target.result))).catch(() => null);
+    return kept || JSON.parse(localStorage.getItem(WHO)) || null;
   } catch {
     return null;
   }
 }
 
-export function setWho(person) {
-  if (person) localStorage.setItem(WHO, JSON.stringify(person));
+export async function setWho(someone) {
+  if (someone) localStorage.setItem(WHO, JSON.stringify(someone));
   else localStorage.removeItem(WHO);
+  await person(({ who: place }) => (someone ? place.put(someone, 1) : place.delete(1))).catch(() => null);
 }
 
 function upgrade(db) {
@@ -43,12 +58,13 @@ function upgrade(db) {
   db.createObjectStore("reserve");
 }
 
-function connect() {
+// A store that a newer version of this page has made is opened as it is: new versions only add to what is there.
+function connect(version = VERSION) {
   return new Promise((done, failed) => {
-    const request = indexedDB.open(name, VERSION);
+    const request = version ? indexedDB.open(name, version) : indexedDB.open(name);
     request.onupgradeneeded = () => upgrade(request.result);
     request.onblocked = () => failed(new Error("another window holds the store"));
-    request.onerror = () => failed(request.error);
+    request.onerror = () => (version && request.error.name === "VersionError" ? connect(0).then(done, failed) : failed(request.error));
     request.onsuccess = () => {
       const db = request.result;
       db.onversionchange = () => drop(db);
