@@ -204,6 +204,7 @@ function notices() {
   if (sync.status.signedOut) list.push(h("p.note", {}, "You are signed out. You can go on working; ", h("a", { href: signInLink() }, "sign in"), " to send what is on this phone."));
   const until = sync.status.session?.signed_in_until;
   if (until && Date.parse(until) - Date.now() < TOO_MANY_DAYS * 86400000) list.push(h("p.note", {}, `You are signed in until ${dayWords(until.slice(0, 10))}. Sign in again before you go where there is no signal.`));
+  if (sync.status.trouble === "old") list.push(h("p.note", {}, "This app is older than the office's system. What you log is kept there for a person to look at. Reload where there is signal to get the new version."));
   if (newVersion && !app.drafts.length) list.push(h("p.note", {}, "A new version is ready. ", key("Update", update)));
   return list;
 }
@@ -222,6 +223,7 @@ function phonePage() {
     notices(),
     h("section.rows", {}, h("h2", {}, "Not received yet"), mine.length || photos ? null : h("p", {}, state("done", "Nothing. All is with the office.")),
       h("ul", {}, mine.slice(0, 60).map((entry) => h("li.row", {}, h("b", {}, label(entry)), h("small", {}, dayAndTime(entry.wire.recorded_at, Date.now())), entry.state === "held" ? state("held", "Office will check") : state("phone", "On this phone")))),
+      mine.length > 60 ? h("p", {}, `and ${mine.length - 60} more`) : null,
       photos ? h("p", {}, state("phone", photos === 1 ? "One photo on this phone" : `${photos} photos on this phone`)) : null),
     others.length ? otherPeople(others) : null,
     h("section.rows", {}, h("h2", {}, "Is it safe here?"),
@@ -231,7 +233,7 @@ function phonePage() {
     mine.some((entry) => entry.state === "problem") ? key("Send the stuck ones again", again) : null,
     h("button.quiet", { type: "button", onclick: () => signOut(waiting, photos) }, "Sign out"),
     h("p.errors", { id: "refused", role: "alert" }),
-    h("div.act", {}, key("Send now", () => sync.sendSoon({ now: true }), "main")),
+    h("div.act", {}, key("Send now", () => sync.sendSoon({ tapped: true }), "main")),
   );
 }
 

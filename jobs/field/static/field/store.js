@@ -268,15 +268,16 @@ export async function waiting() {
   return kept.sort((a, b) => a.seq - b.seq);
 }
 
-// Receipts of one batch, stored together before anything is shown as received.
-export async function setStates(changes) {
-  await write(["entries"], ({ entries }) => {
+// Receipts of one batch, stored together before anything is shown as received; `now` is the office's time of them.
+export async function setStates(changes, now = "") {
+  await writeAtAllCosts(["entries", "meta"], ({ entries, meta }) => {
     for (const change of changes) {
       entries.get(change.id).onsuccess = (event) => {
         const kept = event.target.result;
         if (kept) entries.put({ ...kept, ...change });
       };
     }
+    if (now) meta.put(now, "last");
   });
   await recount();
 }
@@ -311,9 +312,21 @@ export async function photoBytes(photo) {
   return whole.buffer;
 }
 
-export async function dropPhotoBytes(photo) {
+// Its end, whichever: what is said of it from now on, and with `drop` its bytes go in the same transaction.
+export async function endPhoto(photo, { drop }) {
   const range = IDBKeyRange.bound([photo.id, 0], [photo.id, Infinity]);
-  await write(["photo_bytes"], (stores) => stores.photo_bytes.delete(range));
+  await writeAtAllCosts(["photos", "photo_bytes"], (stores) => {
+    stores.photos.put(photo);
+    if (drop) stores.photo_bytes.delete(range);
+  });
+}
+
+export async function removePhoto(photo) {
+  const range = IDBKeyRange.bound([photo.id, 0], [photo.id, Infinity]);
+  await write(["photos", "photo_bytes"], (stores) => {
+    stores.photo_bytes.delete(range);
+    stores.photos.delete(photo.id);
+  });
 }
 
 // Received entries go 30 days after their receipt once their job is closed; waiting ones never.
