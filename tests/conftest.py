@@ -160,8 +160,12 @@ def redis_url(redis: Redis) -> str:
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
-    """Says at the end what was not run and why."""
+    """Says at the end what was not run and why, and which seeds were."""
     reports = terminalreporter.stats.get("skipped", [])
     reasons = Counter(str(report.longrepr[2]).removeprefix("Skipped: ") for report in reports if report.longrepr)
     for reason, count in sorted(reasons.items()):
         terminalreporter.write_line(f"Not run: {count} x {reason}")
+    ran = [report for each in ("passed", "failed") for report in terminalreporter.stats.get(each, [])]
+    seeds = sorted(value for report in ran for name, value in report.user_properties if name == "seed")
+    if seeds:
+        terminalreporter.write_line(f"Seeds: {' '.join(map(str, seeds))}")
