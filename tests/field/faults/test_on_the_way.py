@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 
 import pytest
-from playwright.sync_api import Browser, expect
+from playwright.sync_api import Browser, Page, expect
 
 from tests.field.fault_proxy import FaultProxy, fault_proxy
 from tests.field.faults.notes import a_note, write_notes
@@ -85,6 +85,27 @@ def test_a_rest_that_the_office_asks_for_is_kept_until_somebody_taps(
     phone.page.get_by_role("button", name="Send now").click()
     phone.bar("All received")
     assert texts_of(office, phone.crew) == ["First", "Second"]
+
+
+RESTS = [
+    ("120", 120),
+    ("Fri, 31 Dec 1999 23:59:59 GMT", 59),
+    ("Fri, 31 Dec 1999 23:00:00 GMT", 0),
+    ("86400", 3600),
+    ("soon", 0),
+    (None, 0),
+]
+
+
+@pytest.mark.parametrize(("header", "seconds"), RESTS)
+def test_a_rest_is_read_in_both_forms_and_never_longer_than_an_hour(
+    header: str | None, seconds: int, blank: Page
+) -> None:
+    """Case 15: RFC 9110, section 10.2.3 (with its own example of a date). An hour: common sense, no source."""
+    now = "Date.parse('1999-12-31T23:59:00Z')"
+    told = blank.evaluate(f"async (header) => (await import('/field/outbox.js')).restAsked(header, {now})", header)
+
+    assert told == seconds
 
 
 def test_a_body_over_djangos_own_limit_goes_the_last_way(phone: Phone, proxy: FaultProxy, office: Server) -> None:
