@@ -37,6 +37,7 @@ def test_a_time_out_while_the_office_commits_late(phone: Phone, proxy: FaultProx
     proxy.mode = "late"
     phone.log_note("Took long")
     letters(proxy, 1)
+    proxy.mode = "refuse"  # for what it tries next; the first letter is still under way
     phone.page.clock.fast_forward(21_000)
     phone.bar("1 on this phone – no signal")
     proxy.mode = "pass"

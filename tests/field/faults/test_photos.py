@@ -12,7 +12,7 @@ from PIL import Image
 from playwright.sync_api import expect
 
 from tests.field.fault_proxy import FaultProxy
-from tests.field.office import Phone, texts_of
+from tests.field.office import OPEN, Phone, texts_of
 from tests.field.pictures import noise, plain, upright_by_its_tag
 from tests.running.server import Server
 
@@ -73,10 +73,9 @@ def test_one_of_photo_and_entry_arrives_and_the_other_not(
     assert len(photo_here(office, phone)) == 1
 
 
-SET_STATE = """
-async (state) => {
-  const [name] = (await indexedDB.databases()).map((each) => each.name).filter((each) => each.startsWith("field-"));
-  const db = await new Promise((done) => { const r = indexedDB.open(name); r.onsuccess = () => done(r.result); });
+SET_STATE = (
+    f"async (state) => {{{OPEN}"
+    """
   const tx = db.transaction("entries", "readwrite");
   const finished = new Promise((done) => { tx.oncomplete = done; });
   tx.objectStore("entries").getAll().onsuccess = (event) => {
@@ -86,6 +85,7 @@ async (state) => {
   db.close();
 }
 """
+)
 
 
 def test_a_photo_that_lies_on_its_side_arrives_upright_and_without_its_place(

@@ -13,7 +13,7 @@ from playwright.sync_api import Browser, expect
 
 from tests.field.fault_proxy import FaultProxy, fault_proxy
 from tests.field.faults.notes import a_note, write_notes
-from tests.field.office import Phone, entries_of, phone_in, seed, texts_of
+from tests.field.office import OPEN, Phone, entries_of, phone_in, seed, texts_of
 from tests.running.server import Server
 
 pytestmark = pytest.mark.browser
@@ -44,10 +44,9 @@ def test_a_new_version_does_not_disturb_a_draft(phone: Phone, proxy: FaultProxy)
 
 
 # As if it had been saved.
-DROP_DRAFTS = """
-async () => {
-  const [name] = (await indexedDB.databases()).map((each) => each.name).filter((each) => each.startsWith("field-"));
-  const db = await new Promise((done) => { const r = indexedDB.open(name); r.onsuccess = () => done(r.result); });
+DROP_DRAFTS = (
+    f"async () => {{{OPEN}"
+    """
   const tx = db.transaction("drafts", "readwrite");
   const finished = new Promise((done) => { tx.oncomplete = done; });
   tx.objectStore("drafts").clear();
@@ -55,6 +54,7 @@ async () => {
   db.close();
 }
 """
+)
 
 
 def test_a_pressure_test_over_midnight(phone: Phone, proxy: FaultProxy) -> None:
