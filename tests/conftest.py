@@ -23,7 +23,7 @@ from tests.running.services import Redis, postgres_database
 LOOPBACK = ["127.0.0.1", "::1", "localhost"]
 ALL = os.environ.get("GROUNDLOOP_TEST_ALL", "") not in {"", "0"}
 CHROMIUM = next((path for path in map(shutil.which, ("chromium", "chromium-browser", "google-chrome")) if path), None)
-APART = ("browser", "postgres", "redis", "long")
+APART = ("browser", "webkit", "postgres", "redis", "long")
 
 
 def pytest_configure(config: pytest.Config) -> None:
@@ -54,6 +54,8 @@ def why_not(marker: str) -> str:
     """Why tests with this marker cannot run here; empty: they can."""
     if marker == "browser" and not CHROMIUM:
         return "no Chromium found: apt-get install chromium"
+    if marker == "webkit" and not all(map(shutil.which, ("WebKitWebDriver", "Xvfb"))):
+        return "no WebKitWebDriver or no Xvfb found: apt-get install webkit2gtk-driver xvfb"
     if marker == "postgres" and not (_listens(5432) and shutil.which("psql")):
         return "no PostgreSQL on 127.0.0.1:5432: apt-get install postgresql, and start it"
     if marker == "redis" and not shutil.which("redis-server"):
@@ -158,8 +160,12 @@ def redis_url(redis: Redis) -> str:
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
-    """Says at the end what was not run and why."""
+    """Says at the end what was not run and why, and which seeds were."""
     reports = terminalreporter.stats.get("skipped", [])
     reasons = Counter(str(report.longrepr[2]).removeprefix("Skipped: ") for report in reports if report.longrepr)
     for reason, count in sorted(reasons.items()):
         terminalreporter.write_line(f"Not run: {count} x {reason}")
+    ran = [report for each in ("passed", "failed") for report in terminalreporter.stats.get(each, [])]
+    seeds = sorted(value for report in ran for name, value in report.user_properties if name == "seed")
+    if seeds:
+        terminalreporter.write_line(f"Seeds: {' '.join(map(str, seeds))}")

@@ -11,8 +11,6 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Max
-
 from jobs.firms.models import Member, Role
 from jobs.firms.scope import firm_in_scope
 from jobs.ground.trade import Plan
@@ -191,6 +189,19 @@ def insert(row: Entry, new: Incoming) -> Entry | None:
     return found
 
 
+def _after_the_last(row: Entry, before: Entry | None) -> list[tuple[str, float | None]]:
+    """How it follows on the phone's entry before it: numbers left out, and a clock that was put back."""
+    if before is None:
+        return []
+    found: list[tuple[str, float | None]] = []
+    if row.device_seq - before.device_seq > 1:
+        found.append(("seq_gap", float(row.device_seq - before.device_seq - 1)))
+    back = (before.recorded_at - row.recorded_at).total_seconds()
+    if back > trade.PUT_BACK_S:
+        found.append(("put_back", back))
+    return found
+
+
 def note_arrival(row: Entry) -> None:
     """What can only be judged now: clock, late or early typing, who sent it, gaps and repeats in the phone's numbering."""
     typed_after = (row.recorded_at - row.observed_at).total_seconds()
@@ -207,7 +218,5 @@ def note_arrival(row: Entry) -> None:
     others = Entry.objects.filter(device=row.device).exclude(pk=row.pk)
     if others.filter(device_seq=row.device_seq).exists():
         found.append(("seq_repeat", float(row.device_seq)))
-    before = others.filter(device_seq__lt=row.device_seq).aggregate(most=Max("device_seq"))["most"]
-    if before is not None and row.device_seq - before > 1:
-        found.append(("seq_gap", float(row.device_seq - before - 1)))
+    found += _after_the_last(row, others.filter(device_seq__lt=row.device_seq).order_by("-device_seq").first())
     ReceiptFinding.objects.bulk_create([ReceiptFinding(entry=row, code=code, value=value) for code, value in found])

@@ -18,6 +18,7 @@ from jobs.firms.errors import Refused
 from jobs.planning.access import job_for
 from jobs.visits import access, actions, forms, paper, queries, rows
 from jobs.visits.access import DESK
+from jobs.visits.gaps import gaps
 from jobs.visits.models import Visit
 
 
@@ -137,7 +138,7 @@ def entries(request: MemberRequest, pk: UUID) -> HttpResponse:
 @member_view(*DESK)
 def held(request: MemberRequest) -> HttpResponse:
     """What came from phones and waits for the office."""
-    context = {"entries": rows.held(queries.held_entries()), "items": queries.held_items()}
+    context = {"entries": rows.held(queries.held_entries()), "items": queries.held_items(), "gaps": gaps()}
     return render(request, "visits/held.html", context)
 
 

@@ -24,13 +24,22 @@ class FaultProxy(ThreadingHTTPServer):
         self.mode = "pass"
         self.only = "/field/api/"
         self.log: list[tuple[str, str]] = []
+        self.build = ""  # the office was brought up to date: shell and worker carry this build
+        self.poison = b"poison"  # the office stumbles over a letter with this in it
+        self.raw_too = False  # over the last resort as well
+        self.rest = "1"  # Retry-After of what is busy
+        self.slow_s = 0.1
+        self.late = threading.Event()  # until then `late` keeps its answers back
 
     @property
     def address(self) -> str:
         return f"http://localhost:{self.server_address[1]}"
 
     def posts(self, path: str = "/field/api/entries") -> int:
-        return sum(method == "POST" and asked.startswith(path) for method, asked in self.log)
+        return self.count("POST", path)
+
+    def count(self, method: str, path: str = "/") -> int:
+        return sum(each == method and asked.startswith(path) for each, asked in self.log)
 
 
 class Handler(BaseHTTPRequestHandler):
@@ -47,7 +56,11 @@ class Handler(BaseHTTPRequestHandler):
     do_GET = do_POST = do_PATCH = handle_any  # noqa: N815 - the base class's names
 
     def do_pass(self, body: bytes | None) -> None:
-        self.answer(*self.forward(body))
+        status, headers, data = self.forward(body)
+        if self.server.build and self.path in {"/field/", "/field/sw.js"}:
+            build = rb'\1"' + self.server.build.encode() + b'"'
+            data = re.sub(rb'(BUILD = |groundloop-shell" content=)"[0-9a-f]{12}"', build, data)
+        self.answer(status, headers, data)
 
     def do_refuse(self, _body: bytes | None) -> None:
         """Reset before anything was read by the office."""
@@ -85,15 +98,57 @@ class Handler(BaseHTTPRequestHandler):
         else:
             self.do_pass(body)
 
-    def do_newer(self, body: bytes | None) -> None:
-        """The office was brought up to date: shell and worker carry another build."""
+    def do_poison(self, body: bytes | None) -> None:
+        """The office fails at one entry, and at nothing else."""
+        if self._is_poisoned(body):
+            self.answer(500, [("Content-Type", "text/html")], b"<h1>Server Error</h1>")
+        else:
+            self.do_pass(body)
+
+    def do_crash(self, body: bytes | None) -> None:
+        """One entry takes the office's process with it: no answer at all."""
+        if self._is_poisoned(body):
+            self.do_refuse(None)
+        else:
+            self.do_pass(body)
+
+    def _is_poisoned(self, body: bytes | None) -> bool:
+        wanted = self.path.endswith("/entries") or self.server.raw_too
+        return wanted and self.server.poison in (body or b"")
+
+    def do_stale(self, body: bytes | None) -> None:
+        """Somebody signed in between asking for the token and sending: the first letter carries a dead one."""
+        if self.command == "POST":
+            self.server.mode = "pass"
+            del self.headers["X-CSRFToken"]
+        self.do_pass(body)
+
+    def do_late(self, body: bytes | None) -> None:
+        """The office takes long over a letter: it commits, and answers when nobody listens any more."""
+        if self.command != "POST":
+            self.do_pass(body)
+            return
+        answer = self.forward(body)
+        self.server.late.wait(60)
+        self.answer(*answer)
+
+    def do_slow(self, body: bytes | None) -> None:
+        """Each piece of a photo takes its time."""
+        if self.command == "PATCH":
+            threading.Event().wait(self.server.slow_s)
+        self.do_pass(body)
+
+    def do_newer_schemas(self, body: bytes | None) -> None:
+        """An office that has forgotten this phone's way of writing."""
         status, headers, data = self.forward(body)
-        if self.path in {"/field/", "/field/sw.js"}:
-            data = re.sub(rb'(BUILD = |groundloop-shell" content=)"[0-9a-f]{12}"', rb'\1"0123456789ab"', data)
-        self.answer(status, headers, data)
+        self.answer(status, headers, data.replace(b'"schemas": [1]', b'"schemas": [2, 3]'))
+
+    def do_throws(self, _body: bytes | None) -> None:
+        self.answer(200, [("Content-Type", "text/javascript")], b"throw new Error('half a deploy');")
 
     def do_status(self, _body: bytes | None) -> None:
-        self.answer(int(self.server.mode), [("Content-Type", "text/html"), ("Retry-After", "1")], b"<h1>Busy</h1>")
+        headers = [("Content-Type", "text/html"), ("Retry-After", self.server.rest)]
+        self.answer(int(self.server.mode), headers, b"<h1>Busy</h1>")
 
     def forward(self, body: bytes | None) -> tuple[int, list[tuple[str, str]], bytes]:
         connection = http.client.HTTPConnection("127.0.0.1", self.server.target, timeout=20)

@@ -78,6 +78,16 @@ def entries_of(server: Server, crew: Crew) -> list[tuple[Any, ...]]:
     )
 
 
+def texts_of(server: Server, crew: Crew) -> list[str]:
+    """The words of this person's notes in the order of the phone's own numbers."""
+    found = server.rows(
+        "SELECT text.body FROM visits_entrytext text JOIN visits_entry entry ON entry.id = text.entry_id"
+        " WHERE entry.person_id = ? AND entry.kind = 'note' ORDER BY entry.device_seq",
+        crew.id.replace("-", ""),
+    )
+    return [json.loads(body)["note"] for (body,) in found]
+
+
 class Phone:
     """One phone: its browser context, and what a person does with it."""
 
@@ -143,15 +153,20 @@ class Phone:
         return found
 
 
-READ = """
-async (store) => {
-  const { firm } = JSON.parse(localStorage.getItem("field.who"));
-  const db = await new Promise((done) => { const r = indexedDB.open(`field-${firm}`); r.onsuccess = () => done(r.result); });
+# The phone's own store, past all of its code.
+OPEN = """
+  const [name] = (await indexedDB.databases()).map((each) => each.name).filter((each) => each.startsWith("field-"));
+  const db = await new Promise((done) => { const r = indexedDB.open(name); r.onsuccess = () => done(r.result); });
+"""
+READ = (
+    f"async (store) => {{{OPEN}"
+    """
   const found = await new Promise((done) => { const r = db.transaction(store).objectStore(store).getAll(); r.onsuccess = () => done(r.result); });
   db.close();
   return found;
 }
 """
+)
 
 
 def phone_in(chromium: Chromium, server: Server, base_url: str, crew: Crew) -> Phone:

@@ -2,47 +2,25 @@
 
 from __future__ import annotations
 
-import os
 import re
-import signal
 import time
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, expect, sync_playwright
+from playwright.sync_api import Browser, expect, sync_playwright
 
 from tests.field.fault_proxy import FaultProxy
-from tests.field.office import ARGS, PHONE, Crew, Phone, entries_of, phone_in, seed
+from tests.field.office import Crew, Phone, entries_of, phone_in, seed
+from tests.field.profile import kill_browser, launched
 from tests.running.server import Server
 
 pytestmark = pytest.mark.browser
 
 
-def kill_browser(profile: Path) -> None:
-    """Every process of this profile, at once and without a last word."""
-    for entry in Path("/proc").iterdir():
-        if not entry.name.isdigit():
-            continue
-        try:
-            command = (entry / "cmdline").read_bytes()
-        except OSError:
-            continue
-        if str(profile).encode() in command and b"--user-data-dir" in command:
-            os.kill(int(entry.name), signal.SIGKILL)
-
-
 @pytest.fixture
 def profile(tmp_path: Path) -> Path:
     return tmp_path / "profile"
-
-
-def launched(playwright: Any, chromium_path: str, profile: Path) -> BrowserContext:
-    context: BrowserContext = playwright.chromium.launch_persistent_context(
-        str(profile), executable_path=chromium_path, args=ARGS, **PHONE
-    )
-    return context
 
 
 def test_entries_made_with_the_office_off_survive_reload_and_kill_and_arrive_once(
@@ -341,7 +319,7 @@ def test_a_photo_goes_in_pieces_and_goes_on_after_a_cut(
 
 def test_a_new_version_waits_for_the_tap(phone: Phone, proxy: FaultProxy) -> None:
     before = phone.page.evaluate("document.querySelector('meta[name=groundloop-shell]').content")
-    proxy.only, proxy.mode = "/field/", "newer"
+    proxy.build = "0123456789ab"
 
     phone.page.reload()
     expect(phone.page.get_by_text("A new version is ready.")).to_be_visible(timeout=15_000)

@@ -17,6 +17,7 @@ ALWAYS = (
     "tests/work",
     "tests/planning/test_numbering.py",
     "tests/visits/test_receive.py",
+    "tests/field/test_replay.py",
     "tests/sheets/test_race.py",
     "tests/architecture/test_database.py",
 )

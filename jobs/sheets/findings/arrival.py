@@ -33,6 +33,16 @@ def clocks(seen: Evidence) -> Iterator[Found]:
             subject="",
             field="future",
         )
+    back = _with(seen, "put_back")
+    if back:
+        yield found(
+            "T7",
+            Severity.NOTE,
+            f"A phone's clock was put back before {back[0].name}. In which order was the work done?",
+            *back,
+            subject="",
+            field="put_back",
+        )
     off = _with(seen, "clock", "clock_offset", "offset")
     if off:
         ids = {item.id for item in off}

@@ -22,6 +22,8 @@ const screens = {};
 
 const linkTo = (attribute) => document.body.dataset[attribute];
 
+const REFUSED = "This browser refuses to open its store: a private window, a full phone, or another window of this page in the way. Close the others and reload.";
+
 function barrier() {
   if (!window.isSecureContext) return `This address is not secure (${location.protocol}//${location.host}), so the browser keeps nothing here. Open the https address of your office, or localhost.`;
   if (!("serviceWorker" in navigator)) return "This browser has no offline memory for pages. Private windows often have none. Use the phone's usual browser in a normal window.";
@@ -205,6 +207,7 @@ function notices() {
   if (sync.status.signedOut) list.push(h("p.note", {}, "You are signed out. You can go on working; ", h("a", { href: signInLink() }, "sign in"), " to send what is on this phone."));
   const until = sync.status.session?.signed_in_until;
   if (until && Date.parse(until) - Date.now() < TOO_MANY_DAYS * 86400000) list.push(h("p.note", {}, `You are signed in until ${dayWords(until.slice(0, 10))}. Sign in again before you go where there is no signal.`));
+  if (sync.status.trouble === "old") list.push(h("p.note", {}, "This app is older than the office's system. What you log is kept there for a person to look at. Reload where there is signal to get the new version."));
   if (newVersion && !app.drafts.length) list.push(h("p.note", {}, "A new version is ready. ", key("Update", update)));
   return list;
 }
@@ -223,6 +226,7 @@ function phonePage() {
     notices(),
     h("section.rows", {}, h("h2", {}, "Not received yet"), mine.length || photos ? null : h("p", {}, state("done", "Nothing. All is with the office.")),
       h("ul", {}, mine.slice(0, 60).map((entry) => h("li.row", {}, h("b", {}, label(entry)), h("small", {}, dayAndTime(entry.wire.recorded_at, Date.now())), entry.state === "held" ? state("held", "Office will check") : state("phone", "On this phone")))),
+      mine.length > 60 ? h("p", {}, `and ${mine.length - 60} more`) : null,
       photos ? h("p", {}, state("phone", photos === 1 ? "One photo on this phone" : `${photos} photos on this phone`)) : null),
     others.length ? otherPeople(others) : null,
     h("section.rows", {}, h("h2", {}, "Is it safe here?"),
@@ -232,7 +236,7 @@ function phonePage() {
     mine.some((entry) => entry.state === "problem") ? key("Send the stuck ones again", again) : null,
     h("button.quiet", { type: "button", onclick: () => signOut(waiting, photos) }, "Sign out"),
     h("p.errors", { id: "refused", role: "alert" }),
-    h("div.act", {}, key("Send now", () => sync.sendSoon({ now: true }), "main")),
+    h("div.act", {}, key("Send now", () => sync.sendSoon({ tapped: true }), "main")),
   );
 }
 
@@ -259,7 +263,7 @@ async function signOut(waiting, photos) {
   } catch (error) {
     if (error.kind !== "sign_in") return put(refused, "Signing out needs signal. Try again where there is some.");
   }
-  store.setWho(null);
+  await store.setWho(null);
   app.person = null;
   sync.status.session = null;
   history.pushState(null, "", BASE);
@@ -300,14 +304,14 @@ async function redraw() {
 async function become(session) {
   const person = { ...session.person, firm: session.firm.id, firmName: session.firm.name };
   if (app.person?.id === person.id) return;
-  store.setWho(person);
   await enter(person);
+  await store.setWho(person);
   await render();
 }
 
 async function enter(person) {
-  app.person = person;
   const { device, lost } = await store.open(person.firm);
+  app.person = person;
   app.device = device;
   app.lost = lost || (await store.get("meta", "lost")) || null;
   const released = new Set((await store.all("entries")).map((entry) => entry.id));
@@ -324,7 +328,8 @@ async function fetchWork(asked = false) {
     await tell();
     if (asked) say("The newest work is on this phone.");
   } catch (error) {
-    sync.status.trouble = error.kind || "no_signal";
+    if (!app.person && !error.kind) return cannotKeep(REFUSED);
+    sync.status.trouble = error.kind || "store";
     sync.status.signedOut = error.kind === "sign_in";
     if (asked) say("No answer from the office.");
   }
@@ -344,10 +349,10 @@ async function start() {
   const why = barrier();
   if (why) return cannotKeep(why);
   try {
-    const person = store.who();
+    const person = await store.who();
     if (person) await enter(person);
   } catch {
-    return cannotKeep("This browser refuses to open its store: a private window, a full phone, or another window of this page in the way. Close the others and reload.");
+    return cannotKeep(REFUSED);
   }
   await render();
   document.documentElement.dataset.usable = "1";

@@ -9,7 +9,9 @@ export const PLAIN = {
   sign_in: "sign in to send what is on this phone",
   sending: "sending",
   old: "update this app to see receipts",
+  store: "this page has lost its store. Reload it",
 };
+const LONGEST_REST = 3600;
 
 export class Trouble extends Error {
   constructor(kind, { status = 0, after = 0 } = {}) {
@@ -29,6 +31,17 @@ export function troubleOf(answer, ours) {
   if (status === 413 || (status === 400 && ours)) return "too_large";
   if (status === 408 || status === 429 || status >= 500) return "busy";
   return ours ? "" : "not_ours";
+}
+
+// A single entry may be what the office, or something on the way, stumbles over.
+export function maybeItself({ kind, status }) {
+  return ["no_signal", "not_ours"].includes(kind) || [408, 500, 502, 504].includes(status);
+}
+
+// Seconds to wait, from a header that gives seconds or a date.
+export function restAsked(header, now) {
+  const seconds = /^\d+$/.test(header || "") ? Number(header) : (Date.parse(header || "") - now) / 1000;
+  return Math.min(Math.max(seconds || 0, 0), LONGEST_REST);
 }
 
 export function newEntry({ id, author, job, visit, kind, subject, now, zone, supersedes, reason, instrument }) {

@@ -25,7 +25,7 @@ async function drawn(file, side, quality) {
 
 // Read at once: a file from the picker may be gone a moment later.
 export async function shrunk(file) {
-  const original = await file.arrayBuffer();
+  const original = await file.arrayBuffer().catch(() => new ArrayBuffer(0));
   if (!original.byteLength) throw new PhotoNotSaved("This photo is empty. Take it again.");
   const source = new Blob([original], { type: file.type });
   try {
@@ -34,10 +34,20 @@ export async function shrunk(file) {
       if (bytes.byteLength <= MOST) return { bytes, type: "image/jpeg" };
     }
   } catch {
-    // This browser cannot open it; the office's side can.
+    // This browser cannot open it; the office's side can, if it is of a kind that is known there.
   }
+  const type = typeOf(new Uint8Array(original, 0, Math.min(12, original.byteLength)));
+  if (!type) throw new PhotoNotSaved("This photo is not saved: it is of a kind that cannot be opened. Set the camera to JPEG (most compatible) and take it again.");
   if (original.byteLength > RAW_MOST) throw new PhotoNotSaved("This photo is too large for this phone. Take it again smaller.");
-  return { bytes: original, type: file.type || "image/jpeg" };
+  return { bytes: original, type };
+}
+
+// By its first bytes: a phone often tells no type, or the wrong one.
+function typeOf(head) {
+  const text = String.fromCharCode(...head);
+  if (text.startsWith("\xff\xd8\xff")) return "image/jpeg";
+  if (text.startsWith("\x89PNG")) return "image/png";
+  return text.startsWith("RIFF") && text.endsWith("WEBP") ? "image/webp" : "";
 }
 
 async function hash(bytes) {
@@ -77,33 +87,44 @@ export async function release(entryId) {
 export async function discard(entryId) {
   for (const photo of await store.all("photos")) {
     if (photo.entry !== entryId || photo.state !== "draft") continue;
-    await store.dropPhotoBytes(photo);
-    await store.remove("photos", photo.id);
+    await store.removePhoto(photo);
   }
 }
 
-export async function sendPhotos(author, uploads, tell) {
+// One after the other until `stop()`: a reading that came in the meantime goes first. A photo at which the office stumbles
+// does not hold up those behind it.
+export async function sendPhotos(author, uploads, tell, stop) {
+  let trouble = null;
   for (const photo of await store.all("photos")) {
-    if (photo.state === "waiting" && photo.author === author) await sendPhoto(photo, uploads, tell);
+    if (photo.state !== "waiting" || photo.author !== author) continue;
+    try {
+      if (!(await sendPhoto(photo, uploads, tell, stop))) break;
+    } catch (error) {
+      if (error.status !== 500 || trouble) throw error;
+      trouble = error;
+    }
   }
+  if (trouble) throw trouble;
 }
 
-async function sendPhoto(photo, uploads, tell) {
+async function sendPhoto(photo, uploads, tell, stop) {
   const bytes = await store.photoBytes(photo);
   let { data } = await uploads.open(photo.id, { size: photo.size, sha256: photo.sha256, content_type: photo.type });
   let restarts = 0;
   while (!data.done && !data.refused) {
-    if (!Number.isInteger(data.offset)) return;
+    if (!Number.isInteger(data.offset)) return true;
+    if (await stop()) return false;
     const piece = bytes.slice(data.offset, data.offset + PIECE);
     const before = data.offset;
     data = (await uploads.piece(photo.id, before, piece)).data;
     if (!data.done && !data.refused && data.offset <= before) restarts += 1;
-    if (restarts > 3) return;
-    await store.put("photos", { ...photo, sent: data.offset });
+    if (restarts > 3) return true;
+    // How far it came is only for show: a full phone goes on sending.
+    await store.put("photos", { ...photo, sent: data.offset }).catch(() => null);
     tell();
   }
   const received = { ...photo, sent: photo.size, state: data.done ? "received" : "problem", why: data.refused || "" };
-  await store.put("photos", received);
-  if (data.done) await store.dropPhotoBytes(photo);
+  await store.endPhoto(received, { drop: Boolean(data.done) });
   tell();
+  return true;
 }

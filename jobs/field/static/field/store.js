@@ -18,17 +18,32 @@ export class NotSaved extends Error {
   }
 }
 
-export function who() {
+// Whose phone this is. The browser writes local storage to the disk some seconds late: a phone that was killed in between
+// would not know its own store any more. So it stands in a small store of its own as well, and that one counts.
+async function person(work) {
+  const db = await new Promise((done, failed) => {
+    const request = indexedDB.open("who", 1);
+    request.onupgradeneeded = () => request.result.createObjectStore("who");
+    request.onerror = () => failed(request.error);
+    request.onsuccess = () => done(request.result);
+  });
+  db.onversionchange = () => db.close();
+  return run(db, ["who"], "readwrite", work).finally(() => db.close());
+}
+
+export async function who() {
   try {
-    return JSON.parse(localStorage.getItem(WHO)) || null;
+    const kept = await person(({ who: place }, done) => (place.get(1).onsuccess = (event) => done(event.target.result))).catch(() => null);
+    return kept || JSON.parse(localStorage.getItem(WHO)) || null;
   } catch {
     return null;
   }
 }
 
-export function setWho(person) {
-  if (person) localStorage.setItem(WHO, JSON.stringify(person));
+export async function setWho(someone) {
+  if (someone) localStorage.setItem(WHO, JSON.stringify(someone));
   else localStorage.removeItem(WHO);
+  await person(({ who: place }) => (someone ? place.put(someone, 1) : place.delete(1))).catch(() => null);
 }
 
 function upgrade(db) {
@@ -43,12 +58,13 @@ function upgrade(db) {
   db.createObjectStore("reserve");
 }
 
-function connect() {
+// A store that a newer version of this page has made is opened as it is: new versions only add to what is there.
+function connect(version = VERSION) {
   return new Promise((done, failed) => {
-    const request = indexedDB.open(name, VERSION);
+    const request = version ? indexedDB.open(name, version) : indexedDB.open(name);
     request.onupgradeneeded = () => upgrade(request.result);
     request.onblocked = () => failed(new Error("another window holds the store"));
-    request.onerror = () => failed(request.error);
+    request.onerror = () => (version && request.error.name === "VersionError" ? connect(0).then(done, failed) : failed(request.error));
     request.onsuccess = () => {
       const db = request.result;
       db.onversionchange = () => drop(db);
@@ -252,15 +268,16 @@ export async function waiting() {
   return kept.sort((a, b) => a.seq - b.seq);
 }
 
-// Receipts of one batch, stored together before anything is shown as received.
-export async function setStates(changes) {
-  await write(["entries"], ({ entries }) => {
+// Receipts of one batch, stored together before anything is shown as received; `now` is the office's time of them.
+export async function setStates(changes, now = "") {
+  await writeAtAllCosts(["entries", "meta"], ({ entries, meta }) => {
     for (const change of changes) {
       entries.get(change.id).onsuccess = (event) => {
         const kept = event.target.result;
         if (kept) entries.put({ ...kept, ...change });
       };
     }
+    if (now) meta.put(now, "last");
   });
   await recount();
 }
@@ -295,9 +312,21 @@ export async function photoBytes(photo) {
   return whole.buffer;
 }
 
-export async function dropPhotoBytes(photo) {
+// Its end, whichever: what is said of it from now on, and with `drop` its bytes go in the same transaction.
+export async function endPhoto(photo, { drop }) {
   const range = IDBKeyRange.bound([photo.id, 0], [photo.id, Infinity]);
-  await write(["photo_bytes"], (stores) => stores.photo_bytes.delete(range));
+  await writeAtAllCosts(["photos", "photo_bytes"], (stores) => {
+    stores.photos.put(photo);
+    if (drop) stores.photo_bytes.delete(range);
+  });
+}
+
+export async function removePhoto(photo) {
+  const range = IDBKeyRange.bound([photo.id, 0], [photo.id, Infinity]);
+  await write(["photos", "photo_bytes"], (stores) => {
+    stores.photo_bytes.delete(range);
+    stores.photos.delete(photo.id);
+  });
 }
 
 // Received entries go 30 days after their receipt once their job is closed; waiting ones never.

@@ -1,6 +1,6 @@
 // Sends what waits, one sender at a time. Received is only what the office's own answer names by its id.
 
-import { Trouble, batches, changes, halves, troubleOf } from "./outbox.js";
+import { SCHEMA, Trouble, batches, changes, halves, maybeItself, restAsked, troubleOf } from "./outbox.js";
 import * as store from "./store.js";
 import { sendPhotos } from "./photo.js";
 
@@ -8,13 +8,17 @@ const API = "/field/api/";
 const PATIENCE = 20000;
 const FIRST_WAIT = 2000;
 const LONGEST_WAIT = 60000;
+const STRIKES = 2;
+const MOST_STUCK = 2;
 
 export const status = { trouble: "", sending: false, session: null, last: "", signedOut: false };
 const listeners = new Set();
 let timer = 0;
 let pause = FIRST_WAIT;
 let queued = null;
-let crashes = 0;
+let notBefore = 0;
+let strikes = 0;
+const others = new Set();
 
 export function onChange(listener) {
   listeners.add(listener);
@@ -51,7 +55,7 @@ async function read(answer) {
   const ours = answer.headers.get("X-App") === "groundloop";
   const trouble = troubleOf(answer, ours);
   if (trouble) {
-    const after = Number(answer.headers.get("Retry-After")) || 0;
+    const after = restAsked(answer.headers.get("Retry-After"), Date.now());
     throw new Trouble(trouble, { status: answer.status, after });
   }
   if (answer.status === 304) return { status: 304, data: null };
@@ -107,7 +111,7 @@ async function envelope(author, batch, waiting) {
     device_label: (await store.get("meta", "label")) || "",
     author,
     client_build: buildName(),
-    schema: 1,
+    schema: SCHEMA,
     sent_at: new Date().toISOString(),
     waiting,
     entries: batch.map((entry) => entry.wire),
@@ -119,42 +123,68 @@ export function buildName() {
 }
 
 // `waiting`: what is still on this phone once this batch is in.
-async function sendBatch(author, batch, waiting) {
+async function deliver(author, batch, waiting) {
+  const { data } = await post("entries", await envelope(author, batch, waiting));
+  const found = changes(batch, data.results);
+  if (batch.length && !found.length) throw new Trouble("not_ours");
+  await store.setStates(found, data.now);
+  status.last = data.now;
+}
+
+// What is too large goes in halves. So does what failed again and again while the office answered otherwise: then one
+// entry may be to blame, and the others must not wait for it.
+async function sendBatch(author, batch, waiting, trial) {
   try {
-    const { data } = await post("entries", await envelope(author, batch, waiting));
-    const found = changes(batch, data.results);
-    if (!found.length) throw new Trouble("not_ours");
-    await store.setStates(found);
-    status.last = data.now;
-    await store.put("meta", data.now, "last");
+    await deliver(author, batch, waiting);
+    trial.stuck = 0;
   } catch (error) {
-    const crashed = error.status === 500 && crashes >= 2;
-    if (error.kind !== "too_large" && !crashed) throw error;
-    if (batch.length === 1) {
-      await lastResort(author, batch[0], error);
-      return;
-    }
+    error.struck = error.kind !== "too_large" && maybeItself(error);
+    if (error.kind !== "too_large" && !(trial.split && error.struck)) throw error;
+    if (batch.length === 1) return single(author, batch[0], waiting, { error, trial });
     let rest = waiting + batch.length;
     for (const half of halves(batch)) {
       rest -= half.length;
-      await sendBatch(author, half, rest);
+      await sendBatch(author, half, rest, trial);
     }
+  }
+  return null;
+}
+
+// One entry that does not go in: as it is, for a person to look at, or passed by for this time.
+async function single(author, entry, waiting, { error, trial }) {
+  const hopeless = error.kind === "too_large" || (error.status === 500 && (await isItself(author, entry, waiting)));
+  if (hopeless && (await asRaw(author, entry))) return;
+  if (hopeless === null) return;
+  trial.stuck += 1;
+  trial.error = error;
+  if (trial.stuck > MOST_STUCK) throw error;
+}
+
+// The office takes an empty letter and stumbles over this entry once more. null: now it is in.
+async function isItself(author, entry, waiting) {
+  await deliver(author, [], waiting);
+  try {
+    await deliver(author, [entry], waiting);
+    return null;
+  } catch (again) {
+    if (again.status !== 500) throw again;
+    return true;
   }
 }
 
-// One entry that cannot go in as an entry goes in as it is, for a person to look at.
-async function lastResort(author, entry, error) {
+async function asRaw(author, entry) {
   const device = await store.get("meta", "device");
   const body = JSON.stringify({ author, device, client_build: buildName(), entry: entry.wire });
   try {
     const { data } = await send(`raw?device=${device}`, { method: "POST", body, headers: { "Content-Type": "application/json" } });
-    if (data.received_at) {
-      await store.setStates([{ id: entry.id, state: "held", why: data.why || "unreadable", received_at: data.received_at }]);
-    }
-  } catch (again) {
-    if (again.kind !== "too_large" && error.status !== 500) throw again;
-    await store.setStates([{ id: entry.id, state: "problem", why: "too_large" }]);
+    if (!data.received_at) return false;
+    await store.setStates([{ id: entry.id, state: "held", why: data.why || "unreadable", received_at: data.received_at }]);
+  } catch (error) {
+    if (error.kind === "too_large") await store.setStates([{ id: entry.id, state: "problem", why: "too_large" }]);
+    else if (error.status === 500) return false;
+    else throw error;
   }
+  return true;
 }
 
 // Ids the office holds already: an answer that was lost on the way is made good.
@@ -165,42 +195,57 @@ async function reconcile(open) {
   if (found.length) await store.setStates(found);
 }
 
-async function flushOnce(forAuthor) {
-  const open = await store.waiting();
-  const mine = status.session && status.session.person.id;
-  if (!open.length && !(await hasPhotos())) return;
+// Whether anything of these people is still here afterwards.
+async function flushOnce() {
+  if (!(await store.waiting()).length && !(await hasPhotos())) return false;
   status.sending = true;
   tell();
-  const { person, limits } = await session();
-  if (mine && mine !== person.id) tell();
-  const author = forAuthor || person.id;
+  const { person, limits, schemas } = await session();
+  const isOld = schemas && schemas.every((each) => each > SCHEMA);
+  const trial = { split: strikes >= STRIKES, stuck: 0, error: null };
+  const authors = new Set([person.id, ...others]);
+  for (const author of authors) await sendOf(author, { limits, trial, isOld });
+  const before = (await store.waiting()).length;
+  await sendPhotos(person.id, uploads, tell, async () => (await store.waiting()).length > before);
+  if (trial.error) throw trial.error;
+  others.clear();
+  if (isOld) throw new Trouble("old");
+  return (await hasPhotos(person.id)) || (await store.waiting()).some((entry) => authors.has(entry.author));
+}
+
+async function sendOf(author, { limits, trial, isOld }) {
+  const open = await store.waiting();
   const own = open.filter((entry) => entry.author === author);
   let rest = open.length;
   for (const batch of batches(own, { most: limits.entries, bytes: limits.bytes })) {
     rest -= batch.length;
-    await sendBatch(author, batch, rest);
+    if (isOld) for (const entry of batch) await asRaw(author, entry);
+    else await sendBatch(author, batch, rest, trial);
     tell();
   }
   const left = (await store.waiting()).filter((entry) => entry.author === author);
   if (left.length) await reconcile(left);
-  await sendPhotos(person.id, uploads, tell);
 }
 
-async function hasPhotos() {
+async function hasPhotos(author = "") {
   const photos = await store.all("photos");
-  return photos.some((photo) => photo.state === "waiting");
+  return photos.some((photo) => photo.state === "waiting" && (!author || photo.author === author));
 }
 
-async function flush(forAuthor) {
+// What the office asked to wait is kept to, unless somebody taps.
+async function flush(tapped) {
+  if (!tapped && performance.now() < notBefore) return;
   clearTimeout(timer);
+  notBefore = 0;
   try {
-    await flushOnce(forAuthor);
+    const left = await flushOnce();
     status.trouble = "";
-    crashes = 0;
-    pause = FIRST_WAIT;
+    strikes = 0;
+    if (left) later(0);
+    else pause = FIRST_WAIT;
   } catch (error) {
-    const kind = error instanceof Trouble ? error.kind : "busy";
-    crashes = error.status === 500 ? crashes + 1 : 0;
+    const kind = error instanceof Trouble ? error.kind : "store";
+    strikes = error.struck ? strikes + 1 : 0;
     status.trouble = kind;
     status.signedOut = kind === "sign_in";
     later(error.after ? error.after * 1000 : 0);
@@ -213,17 +258,19 @@ async function flush(forAuthor) {
 function later(least) {
   clearTimeout(timer);
   const wait = Math.max(least, pause * (0.75 + Math.random() / 2));
+  notBefore = least ? performance.now() + least : 0;
   pause = Math.min(pause * 2, LONGEST_WAIT);
   timer = setTimeout(() => sendSoon(), wait);
 }
 
 // Each window queues at most one turn under the lock; whoever comes second finds nothing left to send.
-export function sendSoon({ now = false, author = "" } = {}) {
-  if (now) pause = FIRST_WAIT;
+export function sendSoon({ now = false, tapped = false } = {}) {
+  if (now || tapped) pause = FIRST_WAIT;
+  if (tapped) notBefore = 0;
   if (queued) return queued;
   const turn = () => {
     queued = null;
-    return flush(author);
+    return flush(tapped);
   };
   queued = navigator.locks ? navigator.locks.request("field-sync", turn) : Promise.resolve().then(turn);
   return queued;
@@ -231,7 +278,8 @@ export function sendSoon({ now = false, author = "" } = {}) {
 
 // What somebody who left wrote goes with both names: who wrote it, and who sent it.
 export function sendFor(author) {
-  return sendSoon({ now: true, author });
+  others.add(author);
+  return sendSoon({ tapped: true });
 }
 
 export function watch() {
