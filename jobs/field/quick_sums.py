@@ -10,7 +10,7 @@ from typing import Any, Final
 from calcs.base import Base
 from jobs.sums.tables import sums_json
 from jobs.visits.kinds import cautions
-from jobs.visits.kinds.base import Field
+from jobs.visits.kinds.base import Answer, Field
 from jobs.visits.kinds.fields import CELSIUS, FLOW, LITRES, METRES, MILLIMETRES, choice, flow, number, pressure, time
 from jobs.visits.kinds.purge import RESIDUAL
 from jobs.visits.kinds.strength_reading import SCALES
@@ -172,7 +172,7 @@ AIR = Question(
     (
         number("volume", "What the circuit holds", LITRES, soft=(20, 3000), hard=(1, 1e6)),
         *PIPE,
-        *RESIDUAL.fields,
+        *(each for each in RESIDUAL.fields if each.answer is Answer.NUMBER),
     ),
     cautions=cautions.HOSE,
     sources=("residual_air",),
