@@ -66,15 +66,15 @@ def why_not(marker: str) -> str:
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Skips what cannot run here, unless everything is asked for; keeps what needs the machine to itself together."""
+    """Skips what cannot run here, unless everything is asked for; no two browsers and no two services side by side."""
     reasons = {marker: why_not(marker) for marker in APART}
     for item in items:
-        for marker in APART:
-            if item.get_closest_marker(marker) is None:
-                continue
+        markers = [marker for marker in APART if item.get_closest_marker(marker)]
+        for marker in markers:
             if reasons[marker] and not (ALL and marker != "long"):
                 item.add_marker(pytest.mark.skip(reason=f"{marker}: {reasons[marker]}"))
-            item.add_marker(pytest.mark.xdist_group("apart"))
+        if markers:
+            item.add_marker(pytest.mark.xdist_group("browsers" if {"browser", "webkit"} & set(markers) else "services"))
 
 
 @pytest.fixture(autouse=True)

@@ -12,7 +12,7 @@ from tests.field.faults.notes import a_note, write_notes
 from tests.field.office import Phone, entries_of, phone_in, seed, texts_of
 from tests.running.server import Server
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.long]
 
 
 def send_now(phone: Phone) -> None:
