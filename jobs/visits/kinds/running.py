@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from calcs import deaeration, fluid, heat
 from calcs.base import Base
 from calcs.deaeration import Visit
@@ -108,10 +110,13 @@ def _stable(facts: Facts, start: Logged, checks: list[Logged]) -> Verdict:
     known = [visit for visit in visits if visit is not None]
     if not volume or not known:
         return cannot("Pressure or volume is not known.", "Log the pressure on arrival; complete the design data.")
-    step = resolution(facts, checks[-1], "pressure_on_arrival", "bar")
-    return deaeration.judge(
-        visits=known, volume=quantity(volume, "L"), resolution=quantity(step, "bar"), rules=run_rules(facts)
-    )
+    step = quantity(resolution(facts, checks[-1], "pressure_on_arrival", "bar"), "bar")
+    rules = run_rules(facts)
+    found = deaeration.judge(visits=known, volume=quantity(volume, "L"), resolution=step, rules=rules)
+    if found.outcome in {Outcome.PASS, Outcome.WARN}:
+        return found
+    ahead = deaeration.outlook(visits=known, resolution=step, rules=rules)
+    return found if ahead.day is None else replace(found, way_out=f"{found.way_out} {ahead.reason}".strip())
 
 
 def _visit(start: Logged, check: Logged) -> Visit | None:
