@@ -1,12 +1,13 @@
 // Two screens with a running clock: the pressure test and the filling of one loop. Clocks are differences of timestamps.
 
-import { ask, caution, figure, fillRun, h, key, manifold, minutesAndSeconds, put, say, state, ticking } from "./dom.js";
+import { ask, caution, figure, fillRun, h, key, minutesAndSeconds, put, say, state, ticking } from "./dom.js";
 import { pad } from "./answers.js";
 import { newDraft, saveDraft } from "./form.js";
 import { momentOf } from "./given.js";
 import { expectedFill, judgeFill, verdict } from "./judge.js";
 import { judgeTest, plate, testRun } from "./judge_test.js";
 import { clockTime, heldBecause } from "./outbox.js";
+import { openFills, picture } from "./ports.js";
 import * as store from "./store.js";
 
 const PHASES = [
@@ -124,11 +125,11 @@ export function fillLoop(app, place, subject, { back, go, refresh }) {
     runningFill(app, node, draft, { go, refresh, warning });
   } else {
     put(place, head("Fill", subject, back), warning, node);
-    startFill(app, node, subject, refresh);
+    startFill(app, node, subject, { go, refresh });
   }
 }
 
-function startFill(app, node, subject, refresh) {
+function startFill(app, node, subject, { go, refresh }) {
   const fresh = newDraft(app, { kind: "loop_fill", subject });
   const field = (name) => app.kinds.loop_fill.fields.find((each) => each.name === name);
   const draw = () => {
@@ -136,7 +137,7 @@ function startFill(app, node, subject, refresh) {
     const flow = fresh.payload.flow;
     const due = expectedFill(app, subject, fresh.payload);
     put(node,
-      h("figure.plate", {}, manifold(app.job.loops, (code) => (code === subject ? "running" : app.stateOf(code)))),
+      picture(app, null, subject),
       h("h2", {}, `Only ${subject} is open`),
       h("div.toggles.toggles--two", {}, [["Yes", true], ["No", false]].map(([words, value]) => h("button.toggle", { type: "button", "aria-pressed": String(only === value), onclick: () => ((fresh.payload.only_this_open = { value }), draw()) }, h("b", {}, words)))),
       only === false ? h("p", {}, state("warn", "Shut all other valves first: two open loops share the flow.")) : null,
@@ -155,14 +156,14 @@ function startFill(app, node, subject, refresh) {
     const place = node.querySelector(".errors");
     if (fresh.payload.only_this_open === undefined || !fresh.payload.flow) {
       put(place, "Say whether only this loop is open, and enter the flow.");
-      return;
+      return null;
     }
-    const other = app.drafts.find((each) => each.kind === "loop_fill" && each.subject !== subject && each.payload.started && !each.payload.full_colour);
-    if (other && !(await ask(`${other.subject} is still being filled. Two loops at once share the flow, and neither time says anything.`, { yes: "Start all the same", no: `Back to ${other.subject}` }))) return;
+    const [other] = openFills(app, subject);
+    if (other && !(await ask(`${other} is still being filled. Two loops at once share the flow, and neither time says anything.`, { yes: "Start all the same", no: `Back to ${other}` }))) return go(`fill/${other}`);
     fresh.payload.started = { value: new Date().toISOString() };
     fresh.observed_at = fresh.payload.started.value;
     window.scrollTo(0, 0);
-    await kept(fresh, refresh);
+    return kept(fresh, refresh);
   };
   draw();
 }
