@@ -20,11 +20,13 @@ LATER = (
     "field/judge_test.js",
     "field/judge.js",
     "field/answers.js",
+    "field/source.js",
     "field/form.js",
     "field/ports.js",
     "field/running.js",
     "field/entry.js",
     "field/visit.js",
+    "field/incident.js",
     "field/reckon.js",
     "field/sums.js",
 )

@@ -7,6 +7,7 @@ from typing import Any, Final
 from calcs._tightness_words import SAYINGS as TIGHTNESS
 from calcs.changeover import SAYINGS as CHANGEOVER
 from calcs.verdict import Outcome
+from jobs.visits.trade import REASONS, SOURCES
 
 PASS, FAIL, CANNOT = Outcome.PASS.value, Outcome.FAIL.value, Outcome.CANNOT_TELL.value
 # Reason and way out; the phone puts its own figures in the place of the names in braces.
@@ -127,6 +128,13 @@ NOTES: Final = {
         "",
     ),
 }
+# What the screens say at length.
+SAID: Final = {
+    "sitting": "Say it once for all that you log from now on, until you stop it or the day is over. It can be changed in each entry.",
+    "told": "First aid first. The office sees it as soon as there is signal; ring whoever must know now.",
+}
+# Why the person on site corrects an entry, in the order offered.
+CORRECTED: Final = ("typo", "read_wrong", "again", "added")
 
 
 def words_json() -> dict[str, Any]:
@@ -140,4 +148,7 @@ def words_json() -> dict[str, Any]:
         "air": AIR,
         "cooling": COOLING,
         "notes": NOTES,
+        "said": SAID,
+        "sources": SOURCES,
+        "reasons": {code: REASONS[code] for code in CORRECTED},
     }

@@ -3,6 +3,7 @@
 import { ask, h, key, put, say, sheet, state } from "./dom.js";
 import { form, newDraft, saveDraft } from "./form.js";
 import { clockTime, dayAndTime, heldBecause, wordsOf } from "./outbox.js";
+import { TYPED } from "./source.js";
 
 export function summary(inside, entry) {
   const kind = inside.kinds[entry.kind];
@@ -57,11 +58,11 @@ export function entryPage(inside, place, id, local) {
     h("header.top", {}, h("button.back", { type: "button", onclick: local.back }, "‹ Back"), h("h1", {}, kind.label, entry.subject ? h("span.code", {}, entry.subject) : null)),
     h("p", {}, stateLine(inside, entry)),
     struck ? h("p", {}, state("held", "Corrected since. This first entry stays in the record.")) : null,
-    h("p.lead", {}, `${dayAndTime(entry.at, Date.now())} · ${entry.name || ""}`),
+    h("p.lead", {}, `${dayAndTime(entry.at, Date.now())} · ${entry.name || ""} · ${inside.pack.words.sources[entry.source] || entry.source}`),
     h("dl.facts", {}, kind.fields.map((field) => [answerWords(inside, field, entry)].filter(Boolean).map((words) => [h("dt", {}, field.label), h("dd", {}, words)]))),
     photos.map((photo) => h("p", {}, photo.state === "received" ? state("received", "Photo received by office") : photo.state === "problem" ? state("fail", photo.why) : state("phone", photo.sent ? `Photo: ${Math.round((100 * photo.sent) / photo.size)} % sent` : "Photo on this phone"))),
     entry.verdicts.map((said) => h("section.says", {}, h("p.verdict", {}, state({ pass: "pass", warn: "warn", fail: "fail" }[said.outcome] || "unknown", said.reason)), said.way_out ? h("p.help", {}, said.way_out) : null)),
-    struck ? null : h("div.act", {}, h("div.keys", {}, key("Take it back", () => takeBack(inside, entry, local)), key("Correct it", () => whyCorrect(entry, local), "main"))),
+    struck ? null : h("div.act", {}, h("div.keys", {}, key("Take it back", () => takeBack(inside, entry, local)), key("Correct it", () => whyCorrect(inside, entry, local), "main"))),
   );
 }
 
@@ -69,17 +70,16 @@ export async function takeBack(inside, entry, local) {
   if (!(await ask("Take this entry back?", { yes: "Take it back", no: "Leave it", detail: "Both stay in the record; the entry no longer counts." }))) return;
   const draft = newDraft(inside, { kind: entry.kind, subject: entry.subject, supersedes: entry.id, reason: "withdrawn" });
   draft.observed_at = entry.at;
+  draft.source = TYPED;
   await saveDraft(inside, draft);
   say("Taken back. On this phone.");
   await local.refresh();
   local.back();
 }
 
-const WRONG = [["typo", "Typed wrongly"], ["read_wrong", "Read wrongly"], ["again", "Done again since"]];
-
-async function whyCorrect(entry, local) {
+async function whyCorrect(inside, entry, local) {
   const reason = await sheet("What was wrong?", (close) => [h("p.over__question", {}, "What was wrong?"), h("p", {}, "Both entries stay in the record; the new one counts."),
-    h("div.keys.keys--stack", {}, WRONG.map(([code, words]) => key(words, () => close(code))), key("Close", () => close("")))]);
+    h("div.keys.keys--stack", {}, Object.entries(inside.pack.words.reasons).map(([code, words]) => key(words, () => close(code))), key("Close", () => close("")))]);
   if (reason) local.go(`correct/${entry.id}/-/${reason}`);
 }
 

@@ -8,6 +8,7 @@ import { expectedFill, judgeFill, verdict } from "./judge.js";
 import { judgeTest, plate, testRun } from "./judge_test.js";
 import { clockTime, heldBecause } from "./outbox.js";
 import { openFills, picture } from "./ports.js";
+import { sitting, TYPED } from "./source.js";
 import * as store from "./store.js";
 
 const PHASES = [
@@ -39,12 +40,13 @@ export function pressureTest(app, place, subject, { back, go, refresh, note }) {
   const drawPhases = () => put(buttons, phases.map(([code, words]) => h("button.toggle", { type: "button", "aria-pressed": String(code === phase), onclick: () => ((phase = code), drawPhases()) }, h("b", {}, words))));
   drawPhases();
   const reading = async () => {
+    if (sitting(app) !== TYPED) return go(`log/pressure_reading/${subject}`);
     const field = app.kinds.pressure_reading.fields.find((each) => each.name === "pressure");
     const value = await pad(field, { units: app.pack.units, next: "Save", unit: lastUnit(run) });
-    if (!value) return;
+    if (!value) return null;
     const draft = newDraft(app, { kind: "pressure_reading", subject, payload: { phase: { value: phase }, pressure: value } });
     draft.instrument = run.start.instrument || draft.instrument;
-    await saved(app, draft, refresh, note);
+    return saved(app, draft, refresh, note);
   };
   put(
     place,

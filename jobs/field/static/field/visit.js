@@ -8,6 +8,7 @@ import { currentOf } from "./order.js";
 import { clockTime, dayAndTime } from "./outbox.js";
 import { picture, portSheet } from "./ports.js";
 import { fillLoop, pressureTest } from "./running.js";
+import { sittingBox, TYPED } from "./source.js";
 
 export { takeBack };
 
@@ -34,8 +35,8 @@ export function open(app, visit) {
 }
 
 function entryOf(wire) {
-  const { id, kind, subject, payload, text, supersedes, reason, instrument, device, seq } = wire;
-  return { id, kind, subject, payload, text: text || {}, supersedes, reason: reason || "", instrument, device: device || "", seq: seq || 0, at: wire.observed_at };
+  const { id, kind, subject, payload, text, supersedes, reason, instrument, device, seq, source } = wire;
+  return { id, kind, subject, payload, text: text || {}, supersedes, reason: reason || "", instrument, device: device || "", seq: seq || 0, source: source || TYPED, at: wire.observed_at };
 }
 
 // The office's word stands for what only the office has; the phone judges where it holds something newer.
@@ -75,9 +76,11 @@ function page(inside, place, local, tools) {
   const mine = stepsFor(inside, (step) => step.phase === visit.kind);
   const others = stepsFor(inside, (step) => step.phase !== visit.kind);
   const next = mine.find((step) => step.toDo.length);
+  const [marked, howTheyComeIn] = sittingBox(inside, local.refresh);
   put(
     place,
     h("header.top", {}, h("button.back", { type: "button", onclick: () => tools.go("") }, "‹ Visits"), h("h1", {}, visit.kind_label), h("p.lead", {}, `Job ${job.number} · ${job.title}`)),
+    marked,
     asks(inside, local),
     running(inside, local),
     unfinished(inside, local),
@@ -88,6 +91,7 @@ function page(inside, place, local, tools) {
     lastEntries(inside, local),
     drawing(job),
     h("details", {}, h("summary", {}, "Other steps"), h("ul", {}, others.map((step) => stepRow(inside, step, local)))),
+    howTheyComeIn,
     h("details", {}, h("summary", {}, "Log something else"), h("div.keys.keys--stack", {}, inside.pack.procedure.anywhere.filter((code) => inside.kinds[code]).map((code) => key(inside.kinds[code].label, () => other(inside, code, local))))),
     h("div.act", {}, next ? key(`Next: ${next.label}${next.toDo[0] && next.kind !== "pressure_test" && next.toDo[0] !== "system" ? ` ${next.toDo[0]}` : ""}`, () => begin(inside, next, next.toDo[0], local), "main") : key("Log a photo or note", () => local.go("log/photo"))),
   );
