@@ -2,7 +2,7 @@
 
 import { ask, h, key, put, say, sheet } from "./dom.js";
 import { newDraft, saveDraft } from "./form.js";
-import { open } from "./visit.js";
+import { isOld, open } from "./visit.js";
 
 const KIND = "incident";
 
@@ -14,6 +14,7 @@ function candidates(app, id) {
 }
 
 export async function tell(app, id, { go, note }) {
+  if (isOld(app)) return say("Get the newest work first; write it down until then.");
   const kind = app.pack.kinds[KIND];
   const visits = candidates(app, id);
   let [visit] = visits;
@@ -25,7 +26,7 @@ export async function tell(app, id, { go, note }) {
   const happened = await sheet(kind.label, (close) => [
     h("p.over__question", {}, `${kind.label}, ${visits.length > 1 ? "at" : `job ${job(visit).number}`}`), visits.length > 1 ? which : null, h("p", {}, kind.help),
     h("div.keys.keys--stack", {}, what.choices.map(([code, words]) => key(words, () => close(code))), key("Close", () => close("")))]);
-  if (!happened) return;
+  if (!happened) return null;
   const inside = open(app, visit);
   const draft = newDraft(inside, { kind: KIND, subject: "", payload: { [what.name]: { value: happened } } });
   Object.assign(draft, { observed_at: new Date().toISOString(), source: "typed" });
@@ -34,8 +35,8 @@ export async function tell(app, id, { go, note }) {
     note(record, inside);
     say("Saved. On this phone.");
     const more = await ask("It is told. On this phone.", { yes: "Add words or a photo", no: "Back to the work", detail: app.pack.words.said.told });
-    if (more) await go(`visit/${visit.id}/correct/${record.id}/-/added`);
+    return more ? go(`visit/${visit.id}/correct/${record.id}/-/added`) : null;
   } catch {
-    await ask("NOT SAVED – write it down. This phone is full.", { yes: "I have written it down", no: "Close" });
+    return ask("NOT SAVED – write it down. This phone is full.", { yes: "I have written it down", no: "Close" });
   }
 }

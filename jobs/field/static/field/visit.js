@@ -1,5 +1,6 @@
 // One visit: what comes next, what a hold point still lacks, the loops as a picture, what was logged last.
 
+import { afterBreak, cautionsBox, conflictsBox, fluidBox, leave, leavingBox, limitsBox, othersBox, siteBox } from "./aside.js";
 import { ask, h, key, put, sheet, state } from "./dom.js";
 import { correct, entryPage, log, resume, stateLine, summary, takeBack } from "./entry.js";
 import { fold, gateOf } from "./fold.js";
@@ -50,7 +51,11 @@ function changed(inside, job) {
 const keyOf = (row) => row.code + (row.subject ? `:${row.subject}` : "");
 const labelOf = (app, code) => app.pack.procedure.hold_points.find((row) => row.code === code)?.label || "";
 
+// Work that was stored before these screens lacks their words; it is fetched anew as soon as there is signal.
+export const isOld = (app) => !app.pack.words?.said || !app.pack.procedure.ports;
+
 export function route(app, place, parts, tools) {
+  if (isOld(app)) return put(place, h("h1", {}, "This work is older than the app"), h("p", {}, "Go where there is signal and get the newest work. What you logged is safe on this phone."), key("To your visits", () => tools.go(""), "main"));
   const visit = app.pack.visits.find((each) => each.id === parts[0]);
   const inside = visit && open(app, visit);
   if (!inside) return missingVisit(place, tools);
@@ -79,17 +84,23 @@ function page(inside, place, local, tools) {
   const [marked, howTheyComeIn] = sittingBox(inside, local.refresh);
   put(
     place,
-    h("header.top", {}, h("button.back", { type: "button", onclick: () => tools.go("") }, "‹ Visits"), h("h1", {}, visit.kind_label), h("p.lead", {}, `Job ${job.number} · ${job.title}`)),
+    h("header.top", {}, h("button.back", { type: "button", onclick: () => leave(inside, local, () => tools.go("")) }, "‹ Visits"), h("h1", {}, visit.kind_label), h("p.lead", {}, `Job ${job.number} · ${job.title}`)),
     marked,
     asks(inside, local),
+    conflictsBox(inside, local),
     running(inside, local),
     unfinished(inside, local),
     siteBox(job),
     picture(inside, (code) => tapLoop(inside, code, local)),
     inside.folded.covered_early.length ? h("p", {}, state("fail", `Covered before release: ${inside.folded.covered_early.join(", ")}`)) : null,
     h("section.rows", {}, h("h2", {}, "Steps"), h("ul", {}, mine.map((step) => stepRow(inside, step, local)))),
+    leavingBox(inside, local),
+    othersBox(inside),
     lastEntries(inside, local),
     drawing(job),
+    cautionsBox(inside, mine),
+    fluidBox(inside),
+    limitsBox(inside),
     h("details", {}, h("summary", {}, "Other steps"), h("ul", {}, others.map((step) => stepRow(inside, step, local)))),
     howTheyComeIn,
     h("details", {}, h("summary", {}, "Log something else"), h("div.keys.keys--stack", {}, inside.pack.procedure.anywhere.filter((code) => inside.kinds[code]).map((code) => key(inside.kinds[code].label, () => other(inside, code, local))))),
@@ -138,6 +149,7 @@ function stepRow(inside, step, local) {
     h("div.step__head", {}, h("b", {}, step.label), mark),
     words.length ? h("ul.step__why", {}, words.slice(0, 4).map((each) => h("li", {}, each)), words.length > 4 ? h("li", {}, `and ${words.length - 4} more`) : null) : null,
     untested,
+    afterBreak(inside, step.kind, (step.toDo.length && step.done.length) || (step.kind === "pressure_test" && openTest(inside)) || (step.kind === "deaeration_start" && inside.folded.run.ends * 1000 > Date.now())),
     h("div.chips", {}, codes.map(([code, done]) => h(`button.chip${done ? ".chip--done" : ""}`, { type: "button", onclick: () => begin(inside, step, code, local), "aria-label": `${step.label} ${code}, ${done ? "done" : "to do"}` }, done ? `✓ ${code}` : code)),
       codes.length || step.notOurs ? null : h("button.chip", { type: "button", onclick: () => begin(inside, step, step.toDo[0] ?? step.done[0], local) }, onceMore(inside, step))),
   );
@@ -222,14 +234,7 @@ function running(inside, local) {
 function unfinished(inside, local) {
   const open = inside.drafts.filter((draft) => draft.job === inside.job.id && !(draft.kind === "loop_fill" && draft.payload.started));
   if (!open.length) return null;
-  return h("section.rows", {}, h("h2", {}, "Not finished"), open.map((draft) => key(`${inside.kinds[draft.kind]?.label || draft.kind} ${draft.subject || ""}`, () => local.go(`draft/${draft.id}`))));
-}
-
-function siteBox(job) {
-  const { site } = job;
-  return h("details", {}, h("summary", {}, site.name), h("p", {}, site.address), site.directions ? h("p", {}, site.directions) : null,
-    site.hazards ? h("ul.caution", {}, h("li", {}, site.hazards)) : null,
-    site.contact_phone ? h("p", {}, h("a.key", { href: `tel:${site.contact_phone.replace(/[^+\d]/g, "")}` }, `Call ${site.contact_name || site.contact_phone}`)) : null);
+  return h("section.rows", {}, h("h2", {}, "Not finished"), open.map((draft) => [key(`${inside.kinds[draft.kind]?.label || draft.kind} ${draft.subject || ""}`, () => local.go(`draft/${draft.id}`)), afterBreak(inside, draft.kind, true)]));
 }
 
 // The survey drawing of the office, as a picture.
