@@ -19,6 +19,7 @@ LATER = (
     "field/given.js",
     "field/judge_test.js",
     "field/judge.js",
+    "field/aids.js",
     "field/answers.js",
     "field/source.js",
     "field/form.js",

@@ -17,7 +17,7 @@ let newVersion = null;
 let taking = false;
 let undo = null;
 // Fetched when they are needed; the worker keeps them all.
-const LATER = { visit: () => import("./visit.js"), sums: () => import("./sums.js"), incident: () => import("./incident.js") };
+const LATER = { visit: () => import("./visit.js"), sums: () => import("./sums.js"), incident: () => import("./incident.js"), aids: () => import("./aids.js") };
 const screens = {};
 
 const linkTo = (attribute) => document.body.dataset[attribute];
@@ -248,6 +248,7 @@ function phonePage() {
       h("p", {}, app.persisted ? state("done", "The browser promises to keep what is here") : state("open", "Put this page on the home screen: the browser then keeps it longer")),
       steps(), sync.status.session ? h("p.source", {}, `Signed in until ${dayWords(sync.status.session.signed_in_until.slice(0, 10))}. Version ${sync.buildName()}.`) : h("p.source", {}, `Version ${sync.buildName()}.`)),
     mine.some((entry) => entry.state === "problem") ? key("Send the stuck ones again", again) : null,
+    waiting ? h("button.quiet", { type: "button", onclick: async () => (await LATER.aids()).shareWaiting(app) }, "Share as a file, when nothing else works") : null,
     h("button.quiet", { type: "button", onclick: () => signOut(waiting, photos) }, "Sign out"),
     h("p.errors", { id: "refused", role: "alert" }),
     h("div.act", {}, key("Send now", () => sync.sendSoon({ tapped: true }), "main")),

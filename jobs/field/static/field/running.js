@@ -1,5 +1,6 @@
 // Two screens with a running clock: the pressure test and the filling of one loop. Clocks are differences of timestamps.
 
+import { alarmKey, wakeSwitch } from "./aids.js";
 import { ask, caution, figure, fillRun, h, key, minutesAndSeconds, put, say, state, ticking } from "./dom.js";
 import { pad } from "./answers.js";
 import { newDraft, saveDraft } from "./form.js";
@@ -57,11 +58,23 @@ export function pressureTest(app, place, subject, { back, go, refresh, note }) {
     drawn(run, judged),
     h("section.says", {}, verdict(judged), run.end ? null : h("p.source", {}, "Worked out on this phone. The office works it out again.")),
     readingsList(app, run),
+    run.end ? null : [wakeSwitch("Keep the screen on during this test"), alarmKey("Alarms for the next readings", `readings-${subject}`, readingsDue(app, run, subject))],
     run.end ? null : h("section.field", {}, h("h2", {}, "The next reading is"), buttons),
     run.end
       ? h("div.act", {}, key("Watch pressure reading", () => go(`log/watch_reading/${subject}`), "main"))
       : h("div.act", {}, h("div.keys", {}, key("End the test", () => go(`log/pressure_end/${subject}`)), key("Log a reading", reading, "main"))),
   );
+}
+
+// The readings that are still to come until the time after shutting is over.
+function readingsDue(app, run, subject) {
+  const step = EVERY_MIN * 60000;
+  const last = run.readings[run.readings.length - 1]?.at ?? Date.now();
+  const count = Math.max(1, Math.ceil((app.job.calc?.pressure.rules.isolated || 0) / EVERY_MIN));
+  const until = (run.from ?? last) + count * step;
+  const found = [];
+  for (let at = last + step; at <= until; at += step) found.push({ at, id: run.start.id, words: `Pressure test ${subject}, job ${app.job.number}: log a reading` });
+  return found;
 }
 
 function lastUnit(run) {
@@ -191,6 +204,7 @@ function runningFill(app, node, draft, { go, refresh, warning }) {
     h("section.clock", { role: "timer" }, clock, h("p.clock__note", {}, `since fluid went in at ${clockTime(payload.started.value, app.zone)}`)),
     due ? h("div.figures", {}, figure(minutesAndSeconds(due.first), "min", "first colour due"), figure(minutesAndSeconds(due.full), "min", "full colour due")) : h("p.help", {}, "There is no expected time for this loop. Note the two times all the same."),
     plate, says,
+    full === null ? wakeSwitch("Keep the screen on during this fill") : null,
     first === null ? null : h("button.quiet", { type: "button", onclick: () => take(full === null ? "first_colour" : "full_colour") }, "That was too early: take the last one back"),
     warning,
     h("div.act", {}, h("div.keys", {},

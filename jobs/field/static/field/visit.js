@@ -1,6 +1,7 @@
 // One visit: what comes next, what a hold point still lacks, the loops as a picture, what was logged last.
 
 import { afterBreak, cautionsBox, conflictsBox, fluidBox, leave, leavingBox, limitsBox, othersBox, siteBox } from "./aside.js";
+import { alarmKey } from "./aids.js";
 import { ask, h, key, put, sheet, state } from "./dom.js";
 import { correct, entryPage, log, resume, stateLine, summary, takeBack } from "./entry.js";
 import { fold, gateOf } from "./fold.js";
@@ -228,6 +229,8 @@ function running(inside, local) {
   const fills = inside.drafts.filter((draft) => draft.job === inside.job.id && draft.kind === "loop_fill" && draft.payload.started);
   const cards = fills.map((draft) => key(`Filling ${draft.subject}, started ${clockTime(draft.payload.started.value, inside.zone)}`, () => local.go(`fill/${draft.subject}`), "run"));
   if (test) cards.unshift(key(`Pressure test ${test} is running`, () => local.go(`test/${test}`), "run"));
+  const ends = (inside.folded.run.ends || 0) * 1000;
+  if (ends > Date.now()) cards.push(h("p", {}, state("open", `De-aeration run until ${dayAndTime(new Date(ends).toISOString(), Date.now())}`)), alarmKey("Alarm for its end", "run", [{ at: ends, id: inside.job.id, words: `Job ${inside.job.number}: the de-aeration run is over` }]));
   return cards.length ? h("section.now", {}, h("h2", {}, "Running"), cards) : null;
 }
 
