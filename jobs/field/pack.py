@@ -75,7 +75,7 @@ def _job(job: Job, member: Member) -> dict[str, Any]:
         "site": _site(job),
         **_parts(ledger.plan),
         "numbers": numbers,
-        "limits": {code: _limit(limit) for code, limit in planning.limits(job.rule_set).items()},
+        "limits": _limits(job),
         "instruments": [_instrument(each) for each in instruments],
         "fluid": fluid_json(ledger.plan, numbers, ledger.facts, instruments),
         "calc": calc_json(ledger.facts, ledger.plan),
@@ -133,8 +133,20 @@ def _cautions(ledger: Ledger) -> dict[str, list[str]]:
     return {code: list(words) for code, words in said.items() if words != KINDS[code].cautions}
 
 
-def _limit(limit: Any) -> dict[str, Any]:
-    return {"value": limit.value, "unit": limit.unit, "source": limit.source.text, "status": limit.source.status.value}
+def _limits(job: Job) -> dict[str, dict[str, Any]]:
+    """By code in the order of the work, each with where it comes from: an unconfirmed figure says so."""
+    return {
+        row.code: {
+            "label": row.label,
+            "group": group.name,
+            "value": row.value,
+            "unit": row.unit,
+            "source": row.source.label,
+            "status": row.source.status.value,
+        }
+        for group in planning.limit_groups(job.rule_set)
+        for row in group.rows
+    }
 
 
 def _instrument(row: Instrument) -> dict[str, Any]:

@@ -7,6 +7,7 @@ from typing import Any, Final
 from calcs._tightness_words import SAYINGS as TIGHTNESS
 from calcs.changeover import SAYINGS as CHANGEOVER
 from calcs.verdict import Outcome
+from jobs.visits.trade import REASONS, SOURCES
 
 PASS, FAIL, CANNOT = Outcome.PASS.value, Outcome.FAIL.value, Outcome.CANNOT_TELL.value
 # Reason and way out; the phone puts its own figures in the place of the names in braces.
@@ -127,6 +128,26 @@ NOTES: Final = {
         "",
     ),
 }
+# What the screens say at length.
+SAID: Final = {
+    "sitting": "Say it once for all that you log from now on, until you stop it or the day is over. It can be changed in each entry.",
+    "leaving": "Are you leaving the site?",
+    "freeze": "Water, not mix, stands in pipe above the frost depth. Before you leave: drain it, insulate it, or see that no frost is forecast, and say which.",
+    "conflict": "Two people corrected the same entry. Both stand here; talk to each other and take one of them back.",
+    "told": "First aid first. The office sees it as soon as there is signal; ring whoever must know now.",
+}
+# After a break, by what the procedure's rule says then.
+RESUMED: Final = {
+    "inspect": "go on after an inspection",
+    "restart": "start again",
+    "check_gap": "go on, the clock never stopped",
+    "restart_after": "start again",
+    "restir": "stir, then go on",
+    "extend_after": "go on, longer",
+    "steady_again": "run it steadily, then go on",
+}
+# Why the person on site corrects an entry, in the order offered.
+CORRECTED: Final = ("typo", "read_wrong", "again", "added")
 
 
 def words_json() -> dict[str, Any]:
@@ -140,4 +161,8 @@ def words_json() -> dict[str, Any]:
         "air": AIR,
         "cooling": COOLING,
         "notes": NOTES,
+        "said": SAID,
+        "resumed": RESUMED,
+        "sources": SOURCES,
+        "reasons": {code: REASONS[code] for code in CORRECTED},
     }

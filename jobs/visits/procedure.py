@@ -14,7 +14,7 @@ from jobs.planning.trade import PHASES
 from jobs.visits.hold_points import HOLD_POINTS, hold_label, hold_point, hold_point_of, kinds_at
 
 __all__ = [
-    "ANYWHERE", "FACTS", "GOOD", "HOLD_POINTS", "RESUME", "STATES", "STEPS", "TABLE", "hold_label", "hold_point",
+    "ANYWHERE", "FACTS", "GOOD", "HOLD_POINTS", "PORTS", "RESUME", "STATES", "STEPS", "TABLE", "hold_label", "hold_point",
     "hold_point_of", "kinds_at", "procedure_json",
 ]  # fmt: skip
 
@@ -97,6 +97,16 @@ STEPS: Final[list[dict[str, Any]]] = [
     {"code": "submit", "label": "Hand in the sheet", "phase": "final", "scope": "", "kind": "sheet_submit", "each": "job", "fact": "submitted"},
 ]  # fmt: skip
 
+# How far the loop on a port is: the word, and the steps of which one suffices. Drawn by the phone.
+PORTS: Final[list[tuple[str, list[str]]]] = [
+    ("laid", ["pipe"]),
+    ("tested", ["test"]),
+    ("flushed", ["flush"]),
+    ("filled", ["fill", "circulate", "as_filled"]),
+    ("purged", ["purge"]),
+    ("balanced", ["balance"]),
+]
+
 # The furthest state of the job whose steps are all done. `phase`: whose the rule is.
 STATES: Final[list[dict[str, Any]]] = [
     {"state": "tested", "steps": ["test"]},
@@ -150,5 +160,5 @@ TABLE: Final[dict[str, Any]] = {
 
 
 def procedure_json() -> dict[str, Any]:
-    """The tables for the phone, as they are."""
-    return TABLE
+    """The tables for the phone, as they are, and what it draws."""
+    return TABLE | {"ports": PORTS}

@@ -27,6 +27,7 @@ REASONS: Final = {
     "wrong_subject": "Logged for another place",
     "asked": "The office asked",
     "again": "Done again",
+    "added": "Something to add",
     "withdrawn": "Did not happen",
 }
 

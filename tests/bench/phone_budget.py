@@ -57,9 +57,9 @@ def asset_urls(server: Server) -> list[str]:
     return found
 
 
-def on_the_wire(server: Server, path: str) -> int:
-    """Bytes of the body as a phone gets it."""
-    request = urllib.request.Request(server.base_url + path, headers={"Accept-Encoding": "gzip, br"})
+def on_the_wire(server: Server, path: str, encoding: str = "gzip, br") -> int:
+    """Bytes of the body as a phone gets it: brotli where its connection is safe, gzip else."""
+    request = urllib.request.Request(server.base_url + path, headers={"Accept-Encoding": encoding})
     return len(urllib.request.urlopen(request).read())
 
 
@@ -74,6 +74,8 @@ def weights(server: Server) -> Iterator[Budget]:
     )
     yield Budget("styles", 10, "kB", sum(size for url, size in sizes.items() if url.endswith(".css")) / 1000)
     yield Budget("requests before the first screen", 12, "", 1 + len(first))
+    plain = sum(on_the_wire(server, url, "gzip") for url in sizes) + len(gzip.compress(shell))
+    say(f"  (whole shell: {whole / 1000:.1f} kB with brotli, {plain / 1000:.1f} kB with gzip)")
     scripts = sum(size for url, size in sizes.items() if url.endswith(".js"))
     say(f"  (all {sum(url.endswith('.js') for url in sizes)} scripts together: {scripts / 1000:.1f} kB)")
 

@@ -169,6 +169,26 @@ READ = (
 )
 
 
+CHANGE = (
+    f"async () => {{{OPEN}"
+    """
+  const asked = (request) => new Promise((done) => { request.onsuccess = () => done(request.result); });
+  const store = () => db.transaction("pack", "readwrite").objectStore("pack");
+  const [key] = await asked(store().getAllKeys());
+  const row = await asked(store().get(key));
+  (CHANGE)(row.pack.jobs[0], row.pack);
+  await asked(store().put(row, key));
+  db.close();
+}
+"""
+)
+
+
+def change_work(phone: Phone, change: str) -> None:
+    """Changes the work that the phone has stored, as if the office had sent it so; `change` is a function of job and pack."""
+    phone.page.evaluate(CHANGE.replace("(CHANGE)", f"({change})"))
+
+
 def phone_in(chromium: Chromium, server: Server, base_url: str, crew: Crew) -> Phone:
     phone = Phone(chromium.new_context(**PHONE), base_url, crew)
     phone.sign_in(server)

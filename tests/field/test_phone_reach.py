@@ -21,8 +21,12 @@ SCREENS = {
     "visit/{visit}/log/signature": "Signature",
     "visit/{visit}/log/mix_batch": "Mix a batch",
     "visit/{visit}/log/override/H6:S1": "Go past a hold point",
+    "visit/{visit}/log/incident": "Incident or near-miss",
+    "visit/{visit}/log/leaving_site": "Leaving the site",
     "visit/{visit}/fill/L1": "Fill",
 }
+# Opens what is folded, so that it is looked at as well.
+UNFOLD = "() => document.querySelectorAll('details').forEach((each) => { each.open = true; })"
 
 
 def violations(page: Page) -> list[str]:
@@ -52,6 +56,7 @@ def test_no_screen_has_an_axe_violation_and_none_is_too_wide(phone: Phone) -> No
     wrong: dict[str, Any] = {}
     for path in SCREENS:
         show(phone, path)
+        phone.page.evaluate(UNFOLD)
         found = [*violations(phone.page), *phone.page.evaluate(SMALL)]
         phone.page.set_viewport_size({"width": 320, "height": 640})
         if too_wide(phone.page) > 0:
@@ -79,6 +84,21 @@ def test_the_pad_and_the_questions_have_no_violation(phone: Phone) -> None:
     reason = violations(phone.page)
 
     assert (pad, question, reason) == ([], [], [])
+
+
+def test_the_sheets_over_the_page_have_no_violation(phone: Phone) -> None:
+    show(phone, "visit/{visit}")
+    phone.page.get_by_role("button", name=re.compile("^L1, port 1")).press(" ")
+    port = violations(phone.page)
+    expect(phone.page.get_by_role("dialog")).to_contain_text("L1 on port 1")
+    phone.page.keyboard.press("Escape")
+    expect(phone.page.get_by_role("dialog")).to_have_count(0)
+    phone.page.get_by_role("button", name="Incident", exact=True).click()
+    incident = violations(phone.page)
+    phone.page.keyboard.press("Escape")
+
+    assert (port, incident) == ([], [])
+    assert phone.stored() == []
 
 
 def test_a_number_can_be_entered_with_keys_alone(phone: Phone) -> None:

@@ -17,7 +17,7 @@ let newVersion = null;
 let taking = false;
 let undo = null;
 // Fetched when they are needed; the worker keeps them all.
-const LATER = { visit: () => import("./visit.js"), sums: () => import("./sums.js") };
+const LATER = { visit: () => import("./visit.js"), sums: () => import("./sums.js"), incident: () => import("./incident.js"), aids: () => import("./aids.js") };
 const screens = {};
 
 const linkTo = (attribute) => document.body.dataset[attribute];
@@ -57,7 +57,8 @@ function drawBar() {
   const said = barWords({ waiting, photos, trouble: sync.status.trouble, sending: sync.status.sending, last: sync.status.last || app.last, now: Date.now() });
   const taken = undo && undo.until > Date.now() ? key("Take back", undo.act) : null;
   put(bar, taken && h("div.undo", {}, h("span", {}, undo.words), taken),
-    h("a.bar", { href: `${BASE}phone`, onclick: follow }, state(said.mark, said.text)));
+    h("div.bars", {}, h("a.bar", { href: `${BASE}phone`, onclick: follow }, state(said.mark, said.text)),
+      app.pack?.visits.length ? h("button.bar__incident", { type: "button", onclick: incident }, "Incident") : null));
   if (navigator.setAppBadge) navigator.setAppBadge(waiting).catch(() => {});
   return bar;
 }
@@ -88,6 +89,17 @@ function note(record, inside) {
   sync.sendSoon({ now: true });
 }
 
+// Over whatever stands on the screen; a form that is half typed stays as it is.
+async function incident() {
+  const [name, id] = pathParts();
+  try {
+    screens.incident = screens.incident || (await LATER.incident());
+  } catch {
+    return say("This part is not on this phone yet.");
+  }
+  return screens.incident.tell(app, name === "visit" ? id : "", tools);
+}
+
 async function saved(record, inside) {
   note(record, inside);
   history.pushState(null, "", `${BASE}visit/${inside.visit.id}`);
@@ -103,6 +115,7 @@ function afterSave(record, inside) {
 
 async function takeBack(record, inside) {
   undo = null;
+  screens.visit = screens.visit || (await LATER.visit());
   const opened = screens.visit.open(app, inside.visit);
   await screens.visit.takeBack(opened, opened.entry(record.id), { refresh, back: () => render() });
   sync.sendSoon({ now: true });
@@ -110,14 +123,15 @@ async function takeBack(record, inside) {
 
 const tools = { go, refresh, saved, note };
 
+const pathParts = () => (location.pathname.startsWith(BASE) ? location.pathname.slice(BASE.length) : "").split("/").filter(Boolean);
+
 async function render() {
-  const path = location.pathname.startsWith(BASE) ? location.pathname.slice(BASE.length) : "";
-  const parts = path.split("/").filter(Boolean);
+  const parts = pathParts();
   delete place.dataset.live;
   drawBar();
   if (!app.person) return signedOut();
   if (parts[0] === "phone") return phonePage();
-  if (parts[0] in LATER && app.pack) return laterPage(parts[0], parts.slice(1));
+  if (["visit", "sums"].includes(parts[0]) && app.pack) return laterPage(parts[0], parts.slice(1));
   return today();
 }
 
@@ -234,6 +248,7 @@ function phonePage() {
       h("p", {}, app.persisted ? state("done", "The browser promises to keep what is here") : state("open", "Put this page on the home screen: the browser then keeps it longer")),
       steps(), sync.status.session ? h("p.source", {}, `Signed in until ${dayWords(sync.status.session.signed_in_until.slice(0, 10))}. Version ${sync.buildName()}.`) : h("p.source", {}, `Version ${sync.buildName()}.`)),
     mine.some((entry) => entry.state === "problem") ? key("Send the stuck ones again", again) : null,
+    waiting ? h("button.quiet", { type: "button", onclick: async () => (await LATER.aids()).shareWaiting(app) }, "Share as a file, when nothing else works") : null,
     h("button.quiet", { type: "button", onclick: () => signOut(waiting, photos) }, "Sign out"),
     h("p.errors", { id: "refused", role: "alert" }),
     h("div.act", {}, key("Send now", () => sync.sendSoon({ tapped: true }), "main")),
@@ -366,7 +381,7 @@ async function start() {
   await fetchWork();
   if (app.person) sync.sendSoon({ now: true });
   await registered;
-  return LATER.visit().then((found) => (screens.visit = found)).catch(() => null);
+  return Promise.all(["visit", "incident"].map(async (name) => (screens[name] = await LATER[name]()))).catch(() => null);
 }
 
 start();

@@ -53,22 +53,23 @@ export function say(words) {
   if (place) place.textContent = words;
 }
 
-// One question, two answers; nothing is pre-chosen. `doubt`: it is the "no" that stands out.
-export function ask(question, { yes, no, detail = "", doubt = false }) {
+// What must be answered first, over the page; `build(close)` gives what stands in it. Escape closes it without an answer.
+export function sheet(label, build) {
   return new Promise((answer) => {
     const close = (value) => {
-      sheet.remove();
+      node.remove();
       answer(value);
     };
-    const sheet = h(
-      "div.over",
-      { role: "dialog", "aria-modal": "true", "aria-label": question },
-      h("div.over__sheet", {}, h("p.over__question", {}, question), detail && h("p", {}, detail),
-        h(`div.keys${doubt ? ".keys--stack" : ""}`, {}, key(no, () => close(false), doubt ? "main" : ""), key(yes, () => close(true), doubt ? "" : "main"))),
-    );
-    document.body.append(sheet);
-    sheet.querySelector("button").focus();
+    const node = h("div.over", { role: "dialog", "aria-modal": "true", "aria-label": label, onkeydown: (event) => event.key === "Escape" && close(null) }, h("div.over__sheet", {}, build(close)));
+    document.body.append(node);
+    node.querySelector("button").focus();
   });
+}
+
+// One question, two answers; nothing is pre-chosen. `doubt`: it is the "no" that stands out.
+export function ask(question, { yes, no, detail = "", doubt = false }) {
+  return sheet(question, (close) => [h("p.over__question", {}, question), detail && h("p", {}, detail),
+    h(`div.keys${doubt ? ".keys--stack" : ""}`, {}, key(no, () => close(false), doubt ? "main" : ""), key(yes, () => close(true), doubt ? "" : "main"))]);
 }
 
 export function minutesAndSeconds(seconds) {
@@ -103,42 +104,7 @@ export function ticking(node, draw) {
   return node;
 }
 
-// Line drawings: the manifold with its loops, the pressure curve, the fill run, a signature.
-
-const WORDS = { open: "open", done: "done", running: "under way", warn: "look", fail: "look" };
-
-// Ports in a row; each loop hangs from its port, as long as its pipe, marked by word and shape.
-export function manifold(loops, stateOf, press) {
-  const longest = Math.max(1, ...loops.map((loop) => loop.length_m || 1));
-  const step = 320 / Math.max(loops.length, 1);
-  const legs = loops.map((loop, at) => {
-    const x = step * (at + 0.5);
-    const depth = 40 + 52 * ((loop.length_m || longest) / longest);
-    const state = stateOf(loop.code);
-    const half = Math.min(12, step / 5);
-    const leg = s(
-      "g",
-      { class: `leg leg--${state}`, tabindex: press ? "0" : null, role: press ? "button" : null, "aria-label": `${loop.code}, ${WORDS[state] || state}`, onclick: press && (() => press(loop.code)) },
-      s("rect", { x: x - step / 2, y: 0, width: step, height: 142, class: "leg__reach" }),
-      s("path", { d: `M${x - half} 26V${depth}a${half} ${half} 0 0 0 ${half * 2} 0V26`, class: "leg__pipe" }),
-      s("circle", { cx: x - half, cy: 26, r: 4, class: "leg__port" }),
-      s("circle", { cx: x + half, cy: 26, r: 4, class: "leg__port" }),
-      mark(x, depth - 12, state),
-      s("text", { x, y: depth + 30, class: "leg__name" }, loop.code),
-      loop.length_m ? s("text", { x, y: depth + 45, class: "leg__note" }, `${Math.round(loop.length_m)} m`) : null,
-    );
-    return leg;
-  });
-  return s("svg", { class: "drawing", viewBox: "0 0 320 144", role: "group", "aria-label": "Manifold and loops" },
-    s("path", { d: "M6 14H314M6 26H314", class: "leg__bar" }), legs);
-}
-
-function mark(x, y, state) {
-  if (state === "done") return s("path", { d: `M${x - 6} ${y}l4 5 8-10`, class: "leg__mark" });
-  if (state === "running") return s("circle", { cx: x, cy: y, r: 5, class: "leg__mark leg__mark--full" });
-  if (state === "warn" || state === "fail") return s("path", { d: `M${x} ${y - 8}v9m0 3v2`, class: "leg__mark" });
-  return null;
-}
+// Line drawings: the pressure curve, the fill run, a signature.
 
 function nice(span) {
   const power = 10 ** Math.floor(Math.log10(span || 1));

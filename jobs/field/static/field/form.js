@@ -5,6 +5,7 @@ import { clockTime, newEntry } from "./outbox.js";
 import { block, choice, codes, toggles } from "./answers.js";
 import { calcBox, recipe } from "./judge.js";
 import * as photo from "./photo.js";
+import { sitting, sourceBlock, TYPED, unseen } from "./source.js";
 import * as store from "./store.js";
 
 const SOON = 300;
@@ -31,6 +32,8 @@ export function newDraft(app, { kind, subject = null, supersedes = null, reason 
     instrument: lastInstrument(app, kind),
     opened_at: new Date().toISOString(),
     observed_at: "",
+    seen_at: "",
+    source: sitting(app),
     photos: {},
   };
 }
@@ -110,7 +113,7 @@ export function missing(app, draft) {
     const words = field.shortest > 1 ? `${field.label}: write at least ${field.shortest} characters` : field.label;
     errors.push({ name: field.name, words });
   }
-  return errors;
+  return [...errors, ...unseen(draft)];
 }
 
 function trimmed(app, draft) {
@@ -127,7 +130,8 @@ function trimmed(app, draft) {
 export async function saveDraft(app, draft) {
   const record = newEntry({ ...draft, now: Date.now(), zone: app.zone });
   Object.assign(record.wire, trimmed(app, draft));
-  if (draft.observed_at) record.wire.observed_at = draft.observed_at;
+  const at = draft.seen_at || draft.observed_at;
+  if (at) record.wire.observed_at = at;
   const saved = await store.saveEntry(record, draft.id);
   if (Object.keys(draft.photos).length) await photo.release(draft.id);
   return saved;
@@ -199,6 +203,7 @@ export function form(app, place, draft, { done, leave }) {
     if (draft.observed_at || draft.supersedes) await keep();
     await leave();
   };
+  draft.source ||= TYPED;
   const context = { app, draft, changed, keep };
   for (const field of kind.fields) blocks.set(field.name, block(context, field));
   put(
@@ -209,10 +214,12 @@ export function form(app, place, draft, { done, leave }) {
     draft.askedField && blocks.has(draft.askedField) ? [blocks.get(draft.askedField).node, h("p.lead", {}, "The rest stands as you logged it.")] : caution(app.job.cautions?.[kind.code] || kind.cautions || []),
     recipe(kind.calc, app),
     summary,
+    draft.source === TYPED ? null : sourceBlock(context),
     subjectBlock(context),
     instrumentBlock(context),
     [...blocks].filter(([name]) => name !== draft.askedField).map(([, each]) => each.node),
     box ? box.node : null,
+    draft.source === TYPED ? sourceBlock(context) : null,
     kept,
     h("div.act", {}, key("Save", save, "main")),
   );

@@ -44,7 +44,7 @@ export function restAsked(header, now) {
   return Math.min(Math.max(seconds || 0, 0), LONGEST_REST);
 }
 
-export function newEntry({ id, author, job, visit, kind, subject, now, zone, supersedes, reason, instrument }) {
+export function newEntry({ id, author, job, visit, kind, subject, now, zone, supersedes, reason, instrument, source }) {
   const at = new Date(now).toISOString();
   return {
     id,
@@ -68,7 +68,7 @@ export function newEntry({ id, author, job, visit, kind, subject, now, zone, sup
       supersedes: supersedes || null,
       reason: reason || "",
       instrument: instrument || null,
-      source: "typed",
+      source: source || "typed",
       schema: SCHEMA,
     },
   };

@@ -1,12 +1,15 @@
 // Two screens with a running clock: the pressure test and the filling of one loop. Clocks are differences of timestamps.
 
-import { ask, caution, figure, fillRun, h, key, manifold, minutesAndSeconds, put, say, state, ticking } from "./dom.js";
+import { alarmKey, wakeSwitch } from "./aids.js";
+import { ask, caution, figure, fillRun, h, key, minutesAndSeconds, put, say, state, ticking } from "./dom.js";
 import { pad } from "./answers.js";
 import { newDraft, saveDraft } from "./form.js";
 import { momentOf } from "./given.js";
 import { expectedFill, judgeFill, verdict } from "./judge.js";
 import { judgeTest, plate, testRun } from "./judge_test.js";
 import { clockTime, heldBecause } from "./outbox.js";
+import { openFills, picture } from "./ports.js";
+import { sitting, TYPED } from "./source.js";
 import * as store from "./store.js";
 
 const PHASES = [
@@ -38,12 +41,13 @@ export function pressureTest(app, place, subject, { back, go, refresh, note }) {
   const drawPhases = () => put(buttons, phases.map(([code, words]) => h("button.toggle", { type: "button", "aria-pressed": String(code === phase), onclick: () => ((phase = code), drawPhases()) }, h("b", {}, words))));
   drawPhases();
   const reading = async () => {
+    if (sitting(app) !== TYPED) return go(`log/pressure_reading/${subject}`);
     const field = app.kinds.pressure_reading.fields.find((each) => each.name === "pressure");
     const value = await pad(field, { units: app.pack.units, next: "Save", unit: lastUnit(run) });
-    if (!value) return;
+    if (!value) return null;
     const draft = newDraft(app, { kind: "pressure_reading", subject, payload: { phase: { value: phase }, pressure: value } });
     draft.instrument = run.start.instrument || draft.instrument;
-    await saved(app, draft, refresh, note);
+    return saved(app, draft, refresh, note);
   };
   put(
     place,
@@ -54,11 +58,23 @@ export function pressureTest(app, place, subject, { back, go, refresh, note }) {
     drawn(run, judged),
     h("section.says", {}, verdict(judged), run.end ? null : h("p.source", {}, "Worked out on this phone. The office works it out again.")),
     readingsList(app, run),
+    run.end ? null : [wakeSwitch("Keep the screen on during this test"), alarmKey("Alarms for the next readings", `readings-${subject}`, readingsDue(app, run, subject))],
     run.end ? null : h("section.field", {}, h("h2", {}, "The next reading is"), buttons),
     run.end
       ? h("div.act", {}, key("Watch pressure reading", () => go(`log/watch_reading/${subject}`), "main"))
       : h("div.act", {}, h("div.keys", {}, key("End the test", () => go(`log/pressure_end/${subject}`)), key("Log a reading", reading, "main"))),
   );
+}
+
+// The readings that are still to come until the time after shutting is over.
+function readingsDue(app, run, subject) {
+  const step = EVERY_MIN * 60000;
+  const last = run.readings[run.readings.length - 1]?.at ?? Date.now();
+  const count = Math.max(1, Math.ceil((app.job.calc?.pressure.rules.isolated || 0) / EVERY_MIN));
+  const until = (run.from ?? last) + count * step;
+  const found = [];
+  for (let at = last + step; at <= until; at += step) found.push({ at, id: run.start.id, words: `Pressure test ${subject}, job ${app.job.number}: log a reading` });
+  return found;
 }
 
 function lastUnit(run) {
@@ -124,11 +140,11 @@ export function fillLoop(app, place, subject, { back, go, refresh }) {
     runningFill(app, node, draft, { go, refresh, warning });
   } else {
     put(place, head("Fill", subject, back), warning, node);
-    startFill(app, node, subject, refresh);
+    startFill(app, node, subject, { go, refresh });
   }
 }
 
-function startFill(app, node, subject, refresh) {
+function startFill(app, node, subject, { go, refresh }) {
   const fresh = newDraft(app, { kind: "loop_fill", subject });
   const field = (name) => app.kinds.loop_fill.fields.find((each) => each.name === name);
   const draw = () => {
@@ -136,7 +152,7 @@ function startFill(app, node, subject, refresh) {
     const flow = fresh.payload.flow;
     const due = expectedFill(app, subject, fresh.payload);
     put(node,
-      h("figure.plate", {}, manifold(app.job.loops, (code) => (code === subject ? "running" : app.stateOf(code)))),
+      picture(app, null, subject),
       h("h2", {}, `Only ${subject} is open`),
       h("div.toggles.toggles--two", {}, [["Yes", true], ["No", false]].map(([words, value]) => h("button.toggle", { type: "button", "aria-pressed": String(only === value), onclick: () => ((fresh.payload.only_this_open = { value }), draw()) }, h("b", {}, words)))),
       only === false ? h("p", {}, state("warn", "Shut all other valves first: two open loops share the flow.")) : null,
@@ -155,14 +171,14 @@ function startFill(app, node, subject, refresh) {
     const place = node.querySelector(".errors");
     if (fresh.payload.only_this_open === undefined || !fresh.payload.flow) {
       put(place, "Say whether only this loop is open, and enter the flow.");
-      return;
+      return null;
     }
-    const other = app.drafts.find((each) => each.kind === "loop_fill" && each.subject !== subject && each.payload.started && !each.payload.full_colour);
-    if (other && !(await ask(`${other.subject} is still being filled. Two loops at once share the flow, and neither time says anything.`, { yes: "Start all the same", no: `Back to ${other.subject}` }))) return;
+    const [other] = openFills(app, subject);
+    if (other && !(await ask(`${other} is still being filled. Two loops at once share the flow, and neither time says anything.`, { yes: "Start all the same", no: `Back to ${other}` }))) return go(`fill/${other}`);
     fresh.payload.started = { value: new Date().toISOString() };
     fresh.observed_at = fresh.payload.started.value;
     window.scrollTo(0, 0);
-    await kept(fresh, refresh);
+    return kept(fresh, refresh);
   };
   draw();
 }
@@ -188,6 +204,7 @@ function runningFill(app, node, draft, { go, refresh, warning }) {
     h("section.clock", { role: "timer" }, clock, h("p.clock__note", {}, `since fluid went in at ${clockTime(payload.started.value, app.zone)}`)),
     due ? h("div.figures", {}, figure(minutesAndSeconds(due.first), "min", "first colour due"), figure(minutesAndSeconds(due.full), "min", "full colour due")) : h("p.help", {}, "There is no expected time for this loop. Note the two times all the same."),
     plate, says,
+    full === null ? wakeSwitch("Keep the screen on during this fill") : null,
     first === null ? null : h("button.quiet", { type: "button", onclick: () => take(full === null ? "first_colour" : "full_colour") }, "That was too early: take the last one back"),
     warning,
     h("div.act", {}, h("div.keys", {},

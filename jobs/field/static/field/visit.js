@@ -1,12 +1,18 @@
 // One visit: what comes next, what a hold point still lacks, the loops as a picture, what was logged last.
 
-import { ask, h, key, manifold, put, say, state } from "./dom.js";
+import { afterBreak, cautionsBox, conflictsBox, fluidBox, leave, leavingBox, limitsBox, othersBox, siteBox } from "./aside.js";
+import { alarmKey } from "./aids.js";
+import { ask, h, key, put, sheet, state } from "./dom.js";
+import { correct, entryPage, log, resume, stateLine, summary, takeBack } from "./entry.js";
 import { fold, gateOf } from "./fold.js";
-import { form, newDraft, saveDraft } from "./form.js";
 import { outcomes } from "./judge.js";
 import { currentOf } from "./order.js";
-import { clockTime, dayAndTime, heldBecause, wordsOf } from "./outbox.js";
+import { clockTime, dayAndTime } from "./outbox.js";
+import { picture, portSheet } from "./ports.js";
 import { fillLoop, pressureTest } from "./running.js";
+import { sittingBox, TYPED } from "./source.js";
+
+export { takeBack };
 
 // What the office sent and what this phone holds, folded into the state of the job.
 export function open(app, visit) {
@@ -26,14 +32,13 @@ export function open(app, visit) {
   inside.current = currentOf(given.entries).filter((entry) => entry.reason !== "withdrawn");
   inside.folded = fold({ ...given, outcomes: { ...given.outcomes, ...changed(inside, job) } }, app.pack.procedure);
   inside.known = known;
-  inside.stateOf = (code) => loopState(inside, code);
   inside.holdPoints = () => inside.folded.hold_points.map((row) => ({ subject: keyOf(row), label: `${keyOf(row)} ${labelOf(app, row.code)}` }));
   return inside;
 }
 
 function entryOf(wire) {
-  const { id, kind, subject, payload, text, supersedes, reason, instrument, device, seq } = wire;
-  return { id, kind, subject, payload, text: text || {}, supersedes, reason: reason || "", instrument, device: device || "", seq: seq || 0, at: wire.observed_at };
+  const { id, kind, subject, payload, text, supersedes, reason, instrument, device, seq, source } = wire;
+  return { id, kind, subject, payload, text: text || {}, supersedes, reason: reason || "", instrument, device: device || "", seq: seq || 0, source: source || TYPED, at: wire.observed_at };
 }
 
 // The office's word stands for what only the office has; the phone judges where it holds something newer.
@@ -47,16 +52,11 @@ function changed(inside, job) {
 const keyOf = (row) => row.code + (row.subject ? `:${row.subject}` : "");
 const labelOf = (app, code) => app.pack.procedure.hold_points.find((row) => row.code === code)?.label || "";
 
-function loopState(inside, code) {
-  const { facts } = inside.folded;
-  if (inside.drafts.some((draft) => draft.kind === "loop_fill" && draft.subject === code && draft.payload.started)) return "running";
-  const order = ["tested", "flushed", "filled"];
-  const wanted = { ground: "tested", fill: "filled" }[inside.visit.kind] || "filled";
-  const done = order.filter((fact) => code in (facts[fact] || {}));
-  return done.includes(wanted) ? "done" : "open";
-}
+// Work that was stored before these screens lacks their words; it is fetched anew as soon as there is signal.
+export const isOld = (app) => !app.pack.words?.said || !app.pack.procedure.ports;
 
 export function route(app, place, parts, tools) {
+  if (isOld(app)) return put(place, h("h1", {}, "This work is older than the app"), h("p", {}, "Go where there is signal and get the newest work. What you logged is safe on this phone."), key("To your visits", () => tools.go(""), "main"));
   const visit = app.pack.visits.find((each) => each.id === parts[0]);
   const inside = visit && open(app, visit);
   if (!inside) return missingVisit(place, tools);
@@ -82,19 +82,28 @@ function page(inside, place, local, tools) {
   const mine = stepsFor(inside, (step) => step.phase === visit.kind);
   const others = stepsFor(inside, (step) => step.phase !== visit.kind);
   const next = mine.find((step) => step.toDo.length);
+  const [marked, howTheyComeIn] = sittingBox(inside, local.refresh);
   put(
     place,
-    h("header.top", {}, h("button.back", { type: "button", onclick: () => tools.go("") }, "‹ Visits"), h("h1", {}, visit.kind_label), h("p.lead", {}, `Job ${job.number} · ${job.title}`)),
+    h("header.top", {}, h("button.back", { type: "button", onclick: () => leave(inside, local, () => tools.go("")) }, "‹ Visits"), h("h1", {}, visit.kind_label), h("p.lead", {}, `Job ${job.number} · ${job.title}`)),
+    marked,
     asks(inside, local),
+    conflictsBox(inside, local),
     running(inside, local),
     unfinished(inside, local),
     siteBox(job),
-    job.loops.length ? h("figure.plate", {}, manifold(job.loops, inside.stateOf, (code) => tapLoop(inside, code, local)), h("figcaption", {}, `${{ ground: "Tested", fill: "Filled" }[visit.kind] || "Filled"}: ${job.loops.filter((loop) => inside.stateOf(loop.code) === "done").length} of ${job.loops.length} loops`)) : null,
+    picture(inside, (code) => tapLoop(inside, code, local)),
     inside.folded.covered_early.length ? h("p", {}, state("fail", `Covered before release: ${inside.folded.covered_early.join(", ")}`)) : null,
     h("section.rows", {}, h("h2", {}, "Steps"), h("ul", {}, mine.map((step) => stepRow(inside, step, local)))),
+    leavingBox(inside, local),
+    othersBox(inside),
     lastEntries(inside, local),
     drawing(job),
+    cautionsBox(inside, mine),
+    fluidBox(inside),
+    limitsBox(inside),
     h("details", {}, h("summary", {}, "Other steps"), h("ul", {}, others.map((step) => stepRow(inside, step, local)))),
+    howTheyComeIn,
     h("details", {}, h("summary", {}, "Log something else"), h("div.keys.keys--stack", {}, inside.pack.procedure.anywhere.filter((code) => inside.kinds[code]).map((code) => key(inside.kinds[code].label, () => other(inside, code, local))))),
     h("div.act", {}, next ? key(`Next: ${next.label}${next.toDo[0] && next.kind !== "pressure_test" && next.toDo[0] !== "system" ? ` ${next.toDo[0]}` : ""}`, () => begin(inside, next, next.toDo[0], local), "main") : key("Log a photo or note", () => local.go("log/photo"))),
   );
@@ -131,7 +140,7 @@ function stepRow(inside, step, local) {
   const all = [...step.done.map((code) => [code, true]), ...step.toDo.map((code) => [code, false])];
   const shut = step.toDo.map((code) => closedRow(inside, step, code)).filter(Boolean);
   const everyShut = step.toDo.length > 0 && shut.length === step.toDo.length;
-  const mark = step.notOurs ? state("done", step.notOurs) : !step.toDo.length ? state("done", "Done") : !mayLog(inside, step.kind) ? state("open", "Engineer's step") : everyShut ? state("held", `Hold point ${shut[0].code}`) : state("open", step.done.length ? "Under way" : "To do");
+  const mark = step.notOurs ? state("others", step.notOurs) : !step.toDo.length ? state("done", "Done") : !mayLog(inside, step.kind) ? state("open", "Engineer's step") : everyShut ? state("held", `Hold point ${shut[0].code}`) : state("open", step.done.length ? "Under way" : "To do");
   const words = [...new Set(shut.flatMap((row) => row.missing))];
   const codes = step.kind === "pressure_test" ? [] : all.filter(([code]) => code && code !== "system");
   const untested = step.kind === "pressure_test" && step.toDo.length ? h("p.help", {}, `Not in a passed test yet: ${step.toDo.join(", ")}.`) : null;
@@ -141,8 +150,9 @@ function stepRow(inside, step, local) {
     h("div.step__head", {}, h("b", {}, step.label), mark),
     words.length ? h("ul.step__why", {}, words.slice(0, 4).map((each) => h("li", {}, each)), words.length > 4 ? h("li", {}, `and ${words.length - 4} more`) : null) : null,
     untested,
+    afterBreak(inside, step.kind, (step.toDo.length && step.done.length) || (step.kind === "pressure_test" && openTest(inside)) || (step.kind === "deaeration_start" && inside.folded.run.ends * 1000 > Date.now())),
     h("div.chips", {}, codes.map(([code, done]) => h(`button.chip${done ? ".chip--done" : ""}`, { type: "button", onclick: () => begin(inside, step, code, local), "aria-label": `${step.label} ${code}, ${done ? "done" : "to do"}` }, done ? `✓ ${code}` : code)),
-      codes.length ? null : h("button.chip", { type: "button", onclick: () => begin(inside, step, step.toDo[0] ?? step.done[0], local) }, onceMore(inside, step))),
+      codes.length || step.notOurs ? null : h("button.chip", { type: "button", onclick: () => begin(inside, step, step.toDo[0] ?? step.done[0], local) }, onceMore(inside, step))),
   );
 }
 
@@ -196,20 +206,12 @@ function past(inside, kind, rows, local) {
   const { label, stop = "Do not go on with this step." } = inside.pack.procedure.hold_points.find((row) => row.code === code);
   const names = rows.map((row) => row.subject).filter(Boolean).join(", ");
   const reasons = [...new Set(rows.flatMap((row) => row.missing))];
-  return new Promise((answer) => {
-    const close = (value) => {
-      sheet.remove();
-      answer(value);
-    };
-    const sheet = h("div.over", { role: "dialog", "aria-modal": "true", "aria-label": `Hold point ${code}` },
-      h("div.over__sheet", {}, h("p.over__question", {}, stop.replaceAll("{s}", names)), h("p", {}, `Hold point ${code}: ${label} ${names}`),
-        h("ul.step__why", {}, reasons.map((each) => h("li", {}, each))),
-        h("p", {}, `You can log it now. ${kind === "joint" ? `A joint of ${names}` : "It"} is kept, but takes no effect until this is put right or the office takes it.`),
-        h("div.keys.keys--stack", {}, key("Back to the steps", () => close(false), "main"), key(kind === "joint" ? "Go on to the joint" : "Log it, it will be held", () => close(true)),
-          key("Go past it, with a reason", () => (close(false), local.go(rows.length === 1 ? `log/override/${keyOf(rows[0])}` : "log/override"))))));
-    document.body.append(sheet);
-    sheet.querySelector("button").focus();
-  });
+  return sheet(`Hold point ${code}`, (close) => [
+    h("p.over__question", {}, stop.replaceAll("{s}", names)), h("p", {}, `Hold point ${code}: ${label} ${names}`),
+    h("ul.step__why", {}, reasons.map((each) => h("li", {}, each))),
+    h("p", {}, `You can log it now. ${kind === "joint" ? `A joint of ${names}` : "It"} is kept, but takes no effect until this is put right or the office takes it.`),
+    h("div.keys.keys--stack", {}, key("Back to the steps", () => close(false), "main"), key(kind === "joint" ? "Go on to the joint" : "Log it, it will be held", () => close(true)),
+      key("Go past it, with a reason", () => (close(false), local.go(rows.length === 1 ? `log/override/${keyOf(rows[0])}` : "log/override"))))]);
 }
 
 function asks(inside, local) {
@@ -227,20 +229,15 @@ function running(inside, local) {
   const fills = inside.drafts.filter((draft) => draft.job === inside.job.id && draft.kind === "loop_fill" && draft.payload.started);
   const cards = fills.map((draft) => key(`Filling ${draft.subject}, started ${clockTime(draft.payload.started.value, inside.zone)}`, () => local.go(`fill/${draft.subject}`), "run"));
   if (test) cards.unshift(key(`Pressure test ${test} is running`, () => local.go(`test/${test}`), "run"));
+  const ends = (inside.folded.run.ends || 0) * 1000;
+  if (ends > Date.now()) cards.push(h("p", {}, state("open", `De-aeration run until ${dayAndTime(new Date(ends).toISOString(), Date.now())}`)), alarmKey("Alarm for its end", "run", [{ at: ends, id: inside.job.id, words: `Job ${inside.job.number}: the de-aeration run is over` }]));
   return cards.length ? h("section.now", {}, h("h2", {}, "Running"), cards) : null;
 }
 
 function unfinished(inside, local) {
   const open = inside.drafts.filter((draft) => draft.job === inside.job.id && !(draft.kind === "loop_fill" && draft.payload.started));
   if (!open.length) return null;
-  return h("section.rows", {}, h("h2", {}, "Not finished"), open.map((draft) => key(`${inside.kinds[draft.kind]?.label || draft.kind} ${draft.subject || ""}`, () => local.go(`draft/${draft.id}`))));
-}
-
-function siteBox(job) {
-  const { site } = job;
-  return h("details", {}, h("summary", {}, site.name), h("p", {}, site.address), site.directions ? h("p", {}, site.directions) : null,
-    site.hazards ? h("ul.caution", {}, h("li", {}, site.hazards)) : null,
-    site.contact_phone ? h("p", {}, h("a.key", { href: `tel:${site.contact_phone.replace(/[^+\d]/g, "")}` }, `Call ${site.contact_name || site.contact_phone}`)) : null);
+  return h("section.rows", {}, h("h2", {}, "Not finished"), open.map((draft) => [key(`${inside.kinds[draft.kind]?.label || draft.kind} ${draft.subject || ""}`, () => local.go(`draft/${draft.id}`)), afterBreak(inside, draft.kind, true)]));
 }
 
 // The survey drawing of the office, as a picture.
@@ -254,33 +251,7 @@ function drawing(job) {
 }
 
 function tapLoop(inside, code, local) {
-  if (inside.visit.kind === "fill") begin(inside, stepsFor(inside, (step) => step.code === "fill")[0], code, local);
-}
-
-export function summary(inside, entry) {
-  const kind = inside.kinds[entry.kind];
-  const fields = kind?.fields || [];
-  const words = [...fields.filter((field) => field.answer === "number"), ...fields.filter((field) => field.answer === "choice")].map((field) => {
-    const given = entry.payload[field.name];
-    if (!given || given.unknown) return "";
-    if (field.answer === "number") return `${given.text ?? given.value} ${given.unit}`;
-    if (field.answer === "choice" && field.choices) return field.choices.find(([value]) => value === given.value)?.[1] || "";
-    return "";
-  });
-  return words.filter(Boolean).slice(0, 2).join(" · ");
-}
-
-function stateLine(inside, entry) {
-  const closed = inside.folded.held[entry.id];
-  if (entry.decision === "left_out") return state("held", "Received by office. The office left it out");
-  const released = entry.record?.state === "held" && entry.record.why.startsWith("hold_point:") && !closed;
-  if (entry.record && entry.record.state !== "received" && !released) {
-    const said = wordsOf(entry.record, Date.now());
-    if (entry.record.state === "waiting" && closed) return state("held", `On this phone. Takes no effect: ${heldBecause(closed)}`);
-    return state(said.mark, said.text);
-  }
-  if (closed) return state("held", `Received by office. Takes no effect: ${heldBecause(closed)}`);
-  return entry.record ? state("received", wordsOf({ ...entry.record, state: "received" }, Date.now()).text) : state("received", "Received by office");
+  portSheet(inside, code, stepsFor(inside, () => true), (step) => begin(inside, step, code, local));
 }
 
 function lastEntries(inside, local) {
@@ -290,96 +261,4 @@ function lastEntries(inside, local) {
     h("li", {}, h("button.row", { type: "button", onclick: () => local.go(`entry/${entry.id}`) },
       h("b", {}, `${inside.kinds[entry.kind]?.label || entry.kind} ${entry.subject}`), h("span", {}, summary(inside, entry)),
       h("small", {}, `${dayAndTime(entry.at, Date.now())} · ${entry.name || ""}`), stateLine(inside, entry))))));
-}
-
-function answerWords(inside, field, entry) {
-  const given = entry.payload[field.name];
-  if (field.answer === "text") return entry.text[field.name] || "";
-  if (field.answer === "strokes") return entry.text[field.name] ? "signed" : "";
-  if (!given) return "";
-  if (given.unknown) return `${given.unknown === "not_known" ? "not known" : "does not apply"}: ${entry.text[field.name] || ""}`;
-  if (field.answer === "number") return `${given.text ?? given.value} ${given.unit}`;
-  if (field.answer === "yes") return given.value ? "yes" : "no";
-  if (field.answer === "time") return clockTime(given.value, inside.zone);
-  if (field.answer === "photo") return given.value.length === 1 ? "one photo" : `${given.value.length} photos`;
-  if (field.answer === "instrument") return inside.job.instruments.find((each) => each.id === given.value)?.name || "";
-  if (field.answer === "person") return (inside.pack.people || []).find((each) => each.id === given.value)?.name || "";
-  const label = (value) => (field.choices || []).find(([code]) => code === value)?.[1] || value;
-  return Array.isArray(given.value) ? given.value.map(label).join(", ") : label(given.value);
-}
-
-function entryPage(inside, place, id, local) {
-  const entry = inside.entry(id);
-  if (!entry) return local.back();
-  const kind = inside.kinds[entry.kind];
-  const struck = inside.folded.superseded[entry.id];
-  const photos = inside.photos.filter((photo) => photo.entry === entry.id);
-  return put(
-    place,
-    h("header.top", {}, h("button.back", { type: "button", onclick: local.back }, "‹ Back"), h("h1", {}, kind.label, entry.subject ? h("span.code", {}, entry.subject) : null)),
-    h("p", {}, stateLine(inside, entry)),
-    struck ? h("p", {}, state("held", "Corrected since. This first entry stays in the record.")) : null,
-    h("p.lead", {}, `${dayAndTime(entry.at, Date.now())} · ${entry.name || ""}`),
-    h("dl.facts", {}, kind.fields.map((field) => [answerWords(inside, field, entry)].filter(Boolean).map((words) => [h("dt", {}, field.label), h("dd", {}, words)]))),
-    photos.map((photo) => h("p", {}, photo.state === "received" ? state("received", "Photo received by office") : photo.state === "problem" ? state("fail", photo.why) : state("phone", photo.sent ? `Photo: ${Math.round((100 * photo.sent) / photo.size)} % sent` : "Photo on this phone"))),
-    entry.verdicts.map((said) => h("section.says", {}, h("p.verdict", {}, state({ pass: "pass", warn: "warn", fail: "fail" }[said.outcome] || "unknown", said.reason)), said.way_out ? h("p.help", {}, said.way_out) : null)),
-    struck ? null : h("div.act", {}, h("div.keys", {}, key("Take it back", () => takeBack(inside, entry, local)), key("Correct it", () => whyCorrect(entry, local), "main"))),
-  );
-}
-
-export async function takeBack(inside, entry, local) {
-  if (!(await ask("Take this entry back?", { yes: "Take it back", no: "Leave it", detail: "Both stay in the record; the entry no longer counts." }))) return;
-  const draft = newDraft(inside, { kind: entry.kind, subject: entry.subject, supersedes: entry.id, reason: "withdrawn" });
-  draft.observed_at = entry.at;
-  await saveDraft(inside, draft);
-  say("Taken back. On this phone.");
-  await local.refresh();
-  local.back();
-}
-
-const WRONG = [["typo", "Typed wrongly"], ["read_wrong", "Read wrongly"], ["again", "Done again since"]];
-
-function whyCorrect(entry, local) {
-  const close = (reason) => {
-    sheet.remove();
-    if (reason) local.go(`correct/${entry.id}/-/${reason}`);
-  };
-  const sheet = h("div.over", { role: "dialog", "aria-modal": "true", "aria-label": "What was wrong?" },
-    h("div.over__sheet", {}, h("p.over__question", {}, "What was wrong?"), h("p", {}, "Both entries stay in the record; the new one counts."),
-      h("div.keys.keys--stack", {}, WRONG.map(([reason, words]) => key(words, () => close(reason))), key("Close", () => close("")))));
-  document.body.append(sheet);
-  sheet.querySelector("button").focus();
-}
-
-function shown(inside, place, draft, local) {
-  form(inside, place, draft, { done: async (record) => local.saved(record, inside), leave: async () => (await local.refresh(), local.back()) });
-}
-
-function log(inside, place, [kind, code = null, section = ""], local) {
-  if (!inside.kinds[kind]) return local.back();
-  const subject = code === "in" ? null : code;
-  const open = inside.drafts.find((draft) => draft.job === inside.job.id && draft.kind === kind && !draft.supersedes && (subject === null || draft.subject === subject));
-  return shown(inside, place, open || newDraft(inside, { kind, subject, payload: section ? { section: { value: section } } : {} }), local);
-}
-
-function resume(inside, place, id, local) {
-  const draft = inside.drafts.find((each) => each.id === id);
-  return draft ? shown(inside, place, draft, local) : local.back();
-}
-
-function correct(inside, place, [id, named = "-", why = "typo"], local) {
-  const field = named === "-" ? "" : named;
-  const entry = inside.entry(id);
-  if (!entry) return local.back();
-  const open = inside.drafts.find((draft) => draft.supersedes === id);
-  if (open) return shown(inside, place, open, local);
-  const [payload, text] = [structuredClone(entry.payload), structuredClone(entry.text)];
-  if (field) {
-    delete payload[field];
-    delete text[field];
-  }
-  const draft = newDraft(inside, { kind: entry.kind, subject: entry.subject, supersedes: id, reason: field ? "asked" : why, payload, text, askedField: field });
-  draft.observed_at = entry.at;
-  draft.instrument = entry.instrument || draft.instrument;
-  return shown(inside, place, draft, local);
 }
