@@ -122,7 +122,7 @@ class CrewPhone(Phone):
         elif field.answer is Answer.PERSON:
             block.get_by_role("button", name="Tomas Reed").click()
         elif field.answer is Answer.MANY:
-            self._many(block, given)
+            self._many(block, given, {label: code for code, label in field.choices} | {"Main header": "H"})
         elif field.answer is Answer.TIME:
             self.clock(datetime.fromisoformat(given))
             block.get_by_role("button", name="Now", exact=True).click()
@@ -132,14 +132,14 @@ class CrewPhone(Phone):
         else:
             block.locator(".line").fill(given)
 
-    def _many(self, block: Any, given: list[str]) -> None:
+    def _many(self, block: Any, given: list[str], codes: dict[str, str]) -> None:
+        """`codes`: of labels that are no codes themselves."""
         every = block.get_by_role("button", name="All of them")
         if every.count():
             every.click()
         for toggle in block.locator(".toggle").all():
             label = toggle.locator("b").inner_text()
-            code = "H" if label == "Main header" else label
-            if (toggle.get_attribute("aria-pressed") == "true") != (code in given):
+            if (toggle.get_attribute("aria-pressed") == "true") != (codes.get(label, label) in given):
                 toggle.click()
 
     def _write(self, name: str, words: Any) -> None:
