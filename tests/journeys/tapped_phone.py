@@ -25,8 +25,8 @@ PHASES = {"hold": "Held by pumping", "isolated": "Shut off, main reading"}
 class TappedPhone(CrewPhone):
     """`spent`: for each entry what was tapped, by kind."""
 
-    def __init__(self, chromium: Browser, server: Server, crew: Crew) -> None:
-        context = chromium.new_context(**PHONE)
+    def __init__(self, chromium: Browser, server: Server, crew: Crew, **changes: Any) -> None:
+        context = chromium.new_context(**{**PHONE, **changes})
         context.add_init_script(COUNT)
         super().__init__(context, server.base_url, crew)
         self.spent: dict[str, list[int]] = {}
