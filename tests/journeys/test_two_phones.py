@@ -179,6 +179,7 @@ def test_the_whole_job_on_two_phones(chromium: Browser, world: World) -> None:  
     job.stages(job.engineer, "start", "running")
     job.stages(job.engineer, "follow_up", "checked")
     job.stages(job.engineer, "final", "final", "submitted")
+    job.newest(job.work.log.at + timedelta(minutes=1))  # and tells the office that nothing waits on either phone
 
     once_and_in_force(job)
     few_taps(job.spent())
