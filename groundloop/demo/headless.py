@@ -240,8 +240,9 @@ def _overdue(running: Service, job: desk.Ordered, log: story.Log, say: Say) -> N
 
 def _review(running: Service, job: desk.Ordered, log: story.Log, say: Say) -> str:
     say("The manager reviews ...")
-    running.clock.set(log.at + timedelta(hours=3))
     manager = _person(running, "manager")
+    desk.sheet_of(manager, job)  # before the clock goes on: else the sweep decides at what time the sheet came in
+    running.clock.set(log.at + timedelta(hours=3))
     sheet = desk.sheet_of(manager, job)
     running.clock.set(log.at + timedelta(hours=4))
     wrong = next(entry for entry in log.entries if entry["kind"] == "static_pressure")
@@ -255,12 +256,9 @@ def _review(running: Service, job: desk.Ordered, log: story.Log, say: Say) -> st
     asks = [ask for each in crew.pack()["jobs"] for ask in each["asks"]]
     if [ask["entry"] for ask in asks] != [wrong["id"]]:
         raise Unexpected(f"the phone shows {asks}")
-    crew.send(
-        [
-            packed.corrected(log, wrong, precharge=story.n("0.7", "bar")),
-            log.add("sheet_submit", "", after=3, complete=True),
-        ]
-    )
+    crew.send([packed.corrected(log, wrong, precharge=story.n("0.7", "bar"))])
+    desk.sheet_of(manager, job)  # as above
+    crew.send([log.add("sheet_submit", "", after=3, complete=True)])
     say("  the crew corrects it on the phone and hands the sheet in again")
     running.clock.set(log.at + timedelta(hours=2))
     sheet = desk.sheet_of(manager, job)

@@ -165,19 +165,26 @@ class CrewPhone(Phone):
             name: datetime.fromisoformat(payload[name]["value"]) for name in ("started", "first_colour", "full_colour")
         }
         self.clock(moments["started"])
-        self.open(f"fill/{entry['subject']}")
+        self.begin_fill(entry["subject"])
         self.page.get_by_role("button", name="Yes", exact=True).click()
         self.page.locator(".reading").first.click()
-        self.page.locator(".pad__line").fill(payload["flow"]["text"])
-        self.page.get_by_role("button", name="Keep", exact=True).click()
+        self.keyed(payload["flow"]["text"])
         self.page.get_by_role("button", name="Start: fluid goes in now").click()
         self.clock(moments["first_colour"])
         self.page.get_by_role("button", name="First colour", exact=True).click()
         self.clock(moments["full_colour"])
         self.page.get_by_role("button", name="Full colour", exact=True).click()
         self.page.get_by_role("button", name="Go on: waste and reading").click()
-        self.number("waste", payload["waste"]["text"])
+        self.keyed(payload["waste"]["text"])
         self.save()
+
+    def begin_fill(self, loop: str) -> None:
+        self.open(f"fill/{loop}")
+
+    def keyed(self, text: str, *, key: str = "Keep") -> None:
+        """A figure into the pad that is open."""
+        self.page.locator(".pad__line").fill(text)
+        self.page.get_by_role("button", name=key, exact=True).click()
 
 
 def phone_of(chromium: Browser, server: Server) -> CrewPhone:

@@ -27,7 +27,8 @@ export function judgeFill(app, loop, payload, now = null) {
   const seconds = (name) => (momentOf(payload, name) === null ? null : (momentOf(payload, name) - started) / 1000);
   const clear = now === null ? null : (now - started) / 1000;
   const rules = { ...app.job.calc.changeover, sharp: due.sharp ? 1 : 0 };
-  const [outcome, code] = diagnose({ expected_first: due.first, expected_full: due.full, transit: due.transit, seen: [seconds("first_colour"), seconds("full_colour"), clear], rules });
+  const answer = diagnose({ expected_first: due.first, expected_full: due.full, transit: due.transit, seen: [seconds("first_colour"), seconds("full_colour"), clear], rules });
+  const [outcome, code] = answer;
   return { ...told(app, "changeover", code), outcome, due };
 }
 
@@ -85,7 +86,8 @@ export function judgePurge(app, payload, now = null) {
 
 // Was it fast and long enough; `speed` in the slowest open loop.
 export function purgeWord(app, { speed, minutes, turnovers, limits }) {
-  const [outcome, code] = purgeCode({ velocity: speed, minutes, turnovers, limits });
+  const answer = purgeCode({ velocity: speed, minutes, turnovers, limits });
+  const [outcome, code] = answer;
   const figures = { speed: speed.toFixed(2), velocity: limits.velocity, minutes: Math.floor(minutes), asked: limits.minutes, times: turnovers.toFixed(1), turns: limits.turnovers };
   return { ...told(app, "purge", code, figures), outcome, speed, minutes, turnovers };
 }
@@ -132,7 +134,8 @@ export function judgeReading(app, payload, instrument = "") {
   if (value === null) return noted(app, "another unit");
   const found = lookedUp(app, product, scale, value, numberIn(payload, "sample_temperature", "°C", units) ?? 20, instrument);
   if (found.mass === undefined) return found;
-  const [code, outcome] = inBand({ mass: found.mass, u: found.u, target: product.target_mass_pct, band: product.band_pct });
+  const answer = inBand({ mass: found.mass, u: found.u, target: product.target_mass_pct, band: product.band_pct });
+  const [code, outcome] = answer;
   if (payload.zeroed?.value !== false) return { ...found, ...told(app, "strength", code), outcome };
   return { ...found, ...noted(app, "not zeroed") };
 }

@@ -82,7 +82,8 @@ function changeover({ app, has, chosen, fluid, payload, sums, units }) {
   const due = length && viscosity ? changeoverAt(planned({ length, bore, flow, viscosity }), flow, rules) : null;
   const isSharp = !due || due.sharp;
   const seen = first !== null && full !== null && isSharp ? (first + full) / 2 : (first ?? full);
-  const [outcome, code] = due && seen !== null ? diagnose({ expected_first: due.first, expected_full: due.full, transit: due.transit, seen: [first, full, null], rules: { ...rules, sharp: isSharp ? 1 : 0 } }) : [];
+  const answer = due && seen !== null ? diagnose({ expected_first: due.first, expected_full: due.full, transit: due.transit, seen: [first, full, null], rules: { ...rules, sharp: isSharp ? 1 : 0 } }) : [];
+  const [outcome, code] = answer;
   return [code && { ...told(app, "changeover", code), outcome },
     lasting(due?.first, "first colour due"), lasting(due?.full, "full colour due"),
     shown(seen === null ? NaN : effectiveLength(seen, flow, bore), "m", "length by the clock"),
@@ -184,7 +185,8 @@ export function figuresOf(app, question, draft, now) {
   const has = (name, unit) => numberIn(payload, name, unit, units);
   const chosen = (name) => payload[name]?.value ?? null;
   const fluid = chosen("fluid") ? fluidOf(sums, pack, chosen("fluid")) : null;
-  const [word, ...nodes] = SUMS[question.code]({ app, draft, payload, sums, units, has, chosen, fluid, now });
+  const answer = SUMS[question.code]({ app, draft, payload, sums, units, has, chosen, fluid, now });
+  const [word, ...nodes] = answer;
   const isFigure = (node) => node?.className === "figure";
   return [picture(app, question, draft, word), word && verdict(word), h("div.figures", {}, nodes.filter(isFigure)), nodes.filter((node) => !isFigure(node)), fluid && h("p.source", {}, `Tables: ${fluid.sources.join("; ")}.`)];
 }

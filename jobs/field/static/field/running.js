@@ -194,6 +194,16 @@ function runningFill(app, node, draft, { go, refresh, warning }) {
     delete payload[name];
     await kept(draft, refresh);
   };
+  // The one number that is still missing is asked for at once; closed without it, the form asks again.
+  const goOn = async () => {
+    const field = app.kinds.loop_fill.fields.find((each) => each.name === "waste");
+    const value = payload.waste || (await pad(field, { units: app.pack.units }));
+    if (value && !payload.waste) {
+      payload.waste = value;
+      await kept(draft, refresh);
+    }
+    go(`draft/${draft.id}`);
+  };
   const seconds = (name) => (momentOf(payload, name) === null ? null : (momentOf(payload, name) - momentOf(payload, "started")) / 1000);
   const [first, full] = [seconds("first_colour"), seconds("full_colour")];
   const clock = h("span.clock__time");
@@ -210,7 +220,7 @@ function runningFill(app, node, draft, { go, refresh, warning }) {
     h("div.act", {}, h("div.keys", {},
       first === null ? key("First colour", () => mark("first_colour"), "main") : null,
       first !== null && full === null ? key("Full colour", () => mark("full_colour"), "main") : null,
-      full !== null ? key("Go on: waste and reading", () => go(`draft/${draft.id}`), "main") : key("Stop here", () => go(`draft/${draft.id}`)))));
+      full !== null ? key("Go on: waste and reading", goOn, "main") : key("Stop here", () => go(`draft/${draft.id}`)))));
   ticking(clock, (now) => {
     const elapsed = full ?? (now - momentOf(payload, "started")) / 1000;
     put(clock, minutesAndSeconds(elapsed));
