@@ -12,23 +12,24 @@ from whitenoise.storage import CompressedManifestStaticFilesStorage
 OWN = ("field/", "sums/")
 
 
-def small(script: str) -> str:
-    """A script of our own as a phone with little signal fetches it: no prose, no spaces, short names inside functions."""
-    import minify  # noqa: PLC0415 - only while files are gathered: it brings a runtime of its own
+def lean(script: str) -> str:
+    """A script of our own without comment lines, indents and empty lines: a phone with little signal fetches no prose.
 
-    made: str = minify.string("application/javascript", script)
-    return made
+    Only whole lines go, so that nothing has to be understood; none of our strings runs over a line (a test says so).
+    """
+    lines = (line.strip() for line in script.splitlines())
+    return "\n".join(line for line in lines if line and not line.startswith("//")) + "\n"
 
 
-class _Small:
-    """The storage that a script lies in, which hands it out small."""
+class _Lean:
+    """The storage that a script lies in, which hands it out lean."""
 
     def __init__(self, storage: Any) -> None:
         self.storage = storage
 
     def open(self, path: str) -> File[bytes]:
         with self.storage.open(path) as file:
-            return ContentFile(small(file.read().decode()).encode())
+            return ContentFile(lean(file.read().decode()).encode())
 
 
 class Storage(CompressedManifestStaticFilesStorage):  # type: ignore[misc]  # the package has no types
@@ -37,8 +38,8 @@ class Storage(CompressedManifestStaticFilesStorage):  # type: ignore[misc]  # th
     support_js_module_import_aggregation = True
 
     def post_process(self, paths: dict[str, tuple[Any, str]], *args: Any, **kwargs: Any) -> Iterator[Any]:
-        """As the package does, from our own scripts made small."""
-        own = {name: (_Small(kept), path) for name, (kept, path) in paths.items() if _is_own(name)}
+        """As the package does, from our own scripts made lean."""
+        own = {name: (_Lean(kept), path) for name, (kept, path) in paths.items() if _is_own(name)}
         yield from super().post_process(paths | own, *args, **kwargs)
 
 
