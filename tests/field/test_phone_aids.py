@@ -13,7 +13,7 @@ from playwright.sync_api import Page, expect
 from tests.field.fault_proxy import FaultProxy
 from tests.field.office import Phone
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.long]
 
 # 2026-03-09 12:00:00 and 12:10:00 UTC; a comma, a semicolon and letters of two octets must come through.
 EVENTS = [

@@ -11,7 +11,7 @@ from playwright.sync_api import Page, expect
 
 from tests.field.office import Phone
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.long]
 SCREENS = {
     "": "Your visits",
     "phone": "This phone",

@@ -8,7 +8,7 @@ from playwright.sync_api import expect
 from tests.field.fault_proxy import FaultProxy
 from tests.field.office import Phone
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.long]
 
 
 @pytest.fixture

@@ -13,7 +13,7 @@ from tests.field.sums_screen import BORE, PIPE, TIGHT, figures, near, number, pi
 from tests.field.test_phone_reach import too_wide, violations
 from tests.vectors import calc_functions as vectors
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.long]
 NAMES = ("refractometer", "litres", "changeover", "purge", "air", "volume", "test", "joint")
 
 

@@ -26,7 +26,7 @@ from tests.journeys.tapped_phone import TappedPhone
 from tests.journeys.test_main_job import World, world  # noqa: F401 - a fixture
 from tests.running.server import Server
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.long]
 # Budgets of the project's own: ten taps a loop, two a pressure reading.
 FILL_TAPS, READING_TAPS = 40, 2
 NO_SIGNAL = timedelta(minutes=40)

@@ -17,7 +17,7 @@ from jobs.firms.models import Role
 from jobs.sums.questions import QUESTIONS
 from tests.running.server import Server, copy_of
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.long]
 CREW = next(person for person in PEOPLE if Role.CREW in person.roles)
 ADDRESSES = {
     "the list": "/sums/",
