@@ -89,8 +89,8 @@ class WebKitPhone:
 
     def log_papers(self, hole: str) -> None:
         self.open(f"visit/{self.crew.visit}/log/driller_papers/{hole}")
-        self.see("Driller's papers")
-        self.driver.execute_script(ALL_YES)
+        self.see(rf"For\s+{hole}")  # not the list of what was logged, which names the papers too
+        self.until(lambda: self.driver.execute_script(ALL_YES), "answers of yes")
         self.press("Save")
         self.see("Saved on this phone")
 
@@ -103,6 +103,7 @@ return Boolean(key);
 ALL_YES = """
 const all = () => [...document.querySelectorAll("section.field button.toggle")].filter((each) => each.textContent === "Yes" && each.getAttribute("aria-pressed") !== "true");
 for (let left = all(); left.length; left = all()) left[0].click();
+return document.querySelectorAll("section.field button.toggle[aria-pressed=true]").length;
 """
 
 
