@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from calcs.residual_air import ResidualAir, Squeeze, from_bin_level, from_litres_in, judge, residual_rows
 from calcs.sources import Source, Status
+from jobs.sums import trade
 from jobs.sums.errors import Mistake, about
 from jobs.sums.questions import common
 from jobs.sums.questions.base import MORE, Answer, Example, Field, Given, Line, Part, Question, told
@@ -84,5 +85,5 @@ QUESTION = Question(
     ),
     answer=answer,
     examples=(Example("333.9 L of 40 × 3.7 mm pumped to 345 kPa; the level of a 25 cm bin falls by 5 cm: 1.65 L of air.", {"volume": "333.9", "pipe": "PE100-40x3.7", "start": "0", "end": "345", "start_unit": "kPa", "end_unit": "kPa", "bin_diameter": "25", "bin_fall": "5", "bin_diameter_unit": "cm", "bin_fall_unit": "cm"}),),
-    cautions=(*common.PRESSURE[1:3], *common.HOSE),
+    cautions=(*trade.PRESSURE[1:3], *trade.HOSE),
 )  # fmt: skip

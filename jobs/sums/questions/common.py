@@ -14,22 +14,15 @@ from calcs.strength import Basis, Product, Strength
 from calcs.units import Quantity, quantity
 from jobs.sums.errors import Mistake, about
 from jobs.sums.questions.base import MAIN, MORE, Field, Given, Kind, Line, Part, Told, told
+from jobs.sums.trade import LOCAL
 from jobs.sums.units import DENSITY, PERCENT, SIZE, TEMPERATURE
 
-LOCAL: Final = "Local codes and your firm's own safe method of work come first."
 FLUID: Final = (
     "Read the safety data sheet. Gloves and eye protection; keep eye wash and spill kit at hand.",
     "Alcohol mixes burn: no ignition, no ordinary pump motor. Some glycol is poisonous to drink.",
     "Nothing goes to drain or ditch without consent.",
     LOCAL,
 )
-PRESSURE: Final = (
-    "Water only, never air or gas: a burst with gas throws parts with great force.",
-    "Nobody beside pipe, caps or hoses at test pressure. Restrain the ends, keep out of line with them.",
-    "Raise the pressure in steps and let it down slowly. The lowest-rated part sets the highest pressure.",
-    LOCAL,
-)
-HOSE: Final = ("Hoses whip when a valve shuts: tie them down, open and shut slowly.", LOCAL)
 
 OTHER_SIZE: Final = Part("A pipe that is not in the list", is_folded=True)
 BASES: Final = tuple((base.value, base.label) for base in Base if base is not Base.WATER)

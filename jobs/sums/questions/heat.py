@@ -18,6 +18,7 @@ from calcs.heat import (
 )
 from calcs.units import Quantity, quantity
 from calcs.verdict import Verdict
+from jobs.sums import trade
 from jobs.sums.errors import Mistake, about
 from jobs.sums.questions import common
 from jobs.sums.questions.base import Answer, Example, Field, Given, Kind, Line, Part, Question, Told, told
@@ -121,5 +122,5 @@ QUESTION = Question(
     ),
     answer=answer,
     examples=(Example("0.788 L/s of 25 % propylene glycol cooled by 3 K: 9.38 kW, known to ±8.8 %.", {"base": "propylene_glycol", "strength": "25", "basis": "mass", "flow": "0.788", "flow_unit": "L/s", "t_in": "0", "t_out": "-3", "heating": "12", "cop": "4.6"}),),
-    cautions=("Live parts behind the panel: only who is qualified opens it.", common.LOCAL),
+    cautions=("Live parts behind the panel: only who is qualified opens it.", trade.LOCAL),
 )  # fmt: skip

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from calcs.pressure_test import method_limits
 from calcs.verdict import Verdict
+from jobs.sums import trade
 from jobs.sums.errors import about
 from jobs.sums.questions import common
 from jobs.sums.questions import pressure_methods as methods
@@ -179,5 +180,5 @@ QUESTION = Question(
     fields=FIELDS,
     answer=answer,
     examples=EXAMPLES,
-    cautions=common.PRESSURE,
+    cautions=trade.PRESSURE,
 )

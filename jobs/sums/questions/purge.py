@@ -10,6 +10,7 @@ from calcs.base import Base
 from calcs.network import Branch, ParabolicPump, Pump
 from calcs.units import Quantity
 from calcs.verdict import Verdict
+from jobs.sums import trade
 from jobs.sums.errors import Mistake, about
 from jobs.sums.questions import common
 from jobs.sums.questions.base import MORE, Answer, Example, Field, Given, Kind, Line, Part, Question, Told, told
@@ -151,5 +152,5 @@ QUESTION = Question(
     ),
     answer=answer,
     examples=(Example("Four loops of 200 m, 32 × 3.0 mm: 19.1 L/min a loop, 74.7 L/min for a header of 63 × 5.8 mm.", {"pipe": "PE100-32x3", "length": "200", "count": "4", "base": "water", "temperature": "10", "header_pipe": "PE100-63x5.8", "header_length": "60"}),),
-    cautions=common.HOSE,
+    cautions=trade.HOSE,
 )  # fmt: skip

@@ -6,6 +6,7 @@ from calcs.base import Base
 from calcs.refractometer import Reading, Scale, frost_verdict, read, read_density, repeat_of
 from calcs.units import Quantity, quantity
 from calcs.verdict import Verdict
+from jobs.sums import trade
 from jobs.sums.errors import Mistake, about
 from jobs.sums.questions import common
 from jobs.sums.questions.base import MORE, Answer, Example, Field, Given, Kind, Line, Question, Told, Typed, told
@@ -129,6 +130,6 @@ QUESTION = Question(
     examples=(Example("18 °Bx in ethylene glycol mix at 20 °C: about 28 % by mass, ice from −12.7 °C down.", {"base": "ethylene_glycol", "reading": "18", "reading_unit": "°Bx", "sample_temperature": "20", "required": "-10"}),),
     cautions=(
         "The fluid on the prism is the fluid of the system only when the pump has run long enough to mix it.",
-        common.LOCAL,
+        trade.LOCAL,
     ),
 )  # fmt: skip

@@ -2,14 +2,25 @@
 
 from __future__ import annotations
 
-LOCAL = "Local codes and your firm's own safe method of work come first."
+from jobs.sums.trade import HOSE, LOCAL, PRESSURE
 
-PRESSURE = (
-    "Water only, never air or gas: a burst with gas throws parts with great force.",
-    "Nobody beside pipe, caps or hoses at test pressure. Restrain the ends, keep out of line with them.",
-    "Raise the pressure in steps and let it down slowly. The lowest-rated part sets the highest pressure.",
-    LOCAL,
-)
+__all__ = [
+    "CHAMBER",
+    "DEAD_HEAD",
+    "DRILLING",
+    "ELECTRICITY",
+    "FLAMMABLE",
+    "FLUID",
+    "FUSION",
+    "HOSE",
+    "LOCAL",
+    "PRESSURE",
+    "SERVICES",
+    "TRENCH",
+    "WASTE",
+    "WATCH",
+]
+
 WATCH = (
     "Lower to the watch pressure before anybody works beside the pipe.",
     LOCAL,
@@ -28,10 +39,6 @@ FLUID = (
     "Read the safety data sheet. Gloves and eye protection; keep eye wash and spill kit at hand.",
     "Alcohol mixes burn: no ignition, no ordinary pump motor. Some glycol is poisonous to drink.",
     "Fill through the open bin, never with a hose fixed to the mains. Nothing goes to drain or ditch without consent.",
-    LOCAL,
-)
-HOSE = (
-    "Hoses whip when a valve shuts: tie them down, open and shut slowly.",
     LOCAL,
 )
 ELECTRICITY = (
