@@ -9,12 +9,14 @@ import segno
 from django.urls import reverse
 
 from jobs.firms.scope import scope
+from jobs.planning import actions as planning
 from jobs.planning.models import Job
 from jobs.visits import actions, paper, queries
 from jobs.visits.kinds import KINDS, Answer
 from jobs.visits.models import Visit, VisitKind
 from jobs.visits.procedure import STEPS
 from tests.people import Team, signed_in
+from tests.visits.test_scope import OTHERS
 
 NOW = datetime(2026, 3, 9, 18, 0, tzinfo=UTC)
 
@@ -38,6 +40,15 @@ def test_every_step_of_the_visit_is_there_with_a_box_for_every_answer(kind: Visi
         if step["phase"] == kind and step["code"] in ours:
             wanted = [field.label for field in KINDS[step["kind"]].fields if field.answer is not Answer.PHOTO]
             assert [box.label for box in blocks[KINDS[step["kind"]].label].boxes] == wanted
+
+
+def test_a_phase_that_is_not_ours_is_left_off(team: Team, job: Job) -> None:
+    visit = planned(team, job, VisitKind.GROUND)
+    with scope(team.firm.pk):
+        planning.set_scope(job, scope={"pipe": OTHERS}, fill="loop_by_loop", by=team.scheduler, at=NOW)
+        titles = [block.title for block in paper.blocks(visit, queries.ledger(Job.objects.get(pk=job.pk)))]
+    assert "Pipe laid" not in titles
+    assert "Trench section" in titles
 
 
 def test_what_has_a_name_is_named_and_what_gets_one_on_site_has_room(team: Team, job: Job) -> None:
