@@ -58,6 +58,7 @@ def test_every_port_tells_how_far_its_loop_is_and_leads_to_its_next_step(filler:
 
 def test_a_second_open_loop_is_asked_about(filler: Phone) -> None:
     start_fill(filler, "L1")
+    filler.page.get_by_role("timer").wait_for()
     filler.open()
     filler.page.get_by_role("button", name=re.compile("^L1, port 1: open, being filled")).wait_for()
     filler.page.get_by_role("button", name=re.compile("^L2, port 2")).click()
@@ -145,8 +146,8 @@ def test_who_else_is_at_a_loop_is_told_by_name(filler: Phone) -> None:
 def test_two_corrections_of_one_entry_stand_as_two_rows(filler: Phone) -> None:
     add = """(job) => {
       const entry = job.entries.find((e) => e.kind === 'flush' && e.subject === 'L4');
-      for (const name of ['Cato Birch', 'Edda Rowan'])
-        job.entries.push({ ...entry, id: crypto.randomUUID(), supersedes: entry.id, reason: 'typo', person_name: name });
+      for (const [id, name] of [['a', 'Cato Birch'], ['b', 'Edda Rowan']])
+        job.entries.push({ ...entry, id, supersedes: entry.id, reason: 'typo', person_name: name });
     }"""
     change_work(filler, add)
     filler.open()
