@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from copy import deepcopy
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from pytest_django import DjangoDbBlocker
 
 from jobs.firms.models import Role
 from jobs.firms.scope import scope
@@ -25,6 +27,7 @@ from jobs.work.sweep import fall_due
 from tests import build
 from tests.build_entries import Log, happy_log, n, send
 from tests.people import Team, a_team, member
+from tests.standing import standing
 
 # Started Wednesday 11 March 2026; ten days on is Saturday 21 March.
 FRIDAY, MONDAY, TUESDAY = (datetime(2026, 3, day, 9, 0, tzinfo=UTC) for day in (20, 23, 24))
@@ -36,31 +39,44 @@ def inside(team: Team) -> Iterator[None]:
         yield
 
 
-@pytest.fixture
-def team(db: None) -> Team:
-    team = a_team()
-    build.instruments(team.firm)
-    return team
+@pytest.fixture(scope="module")
+def under_way(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[tuple[Team, Log]]:
+    """The run is on, and a visit for its check is booked."""
+    with standing(django_db_blocker):
+        team = a_team()
+        build.instruments(team.firm)
+        job = build.a_job(team.firm, state=JobState.SCHEDULED, scheduler=team.scheduler)
+        with inside(team):
+            visits.plan_visit(
+                job, kind=VisitKind.FOLLOW_UP, planned_date=date(2026, 3, 21), crew=[team.crew, team.engineer],
+                by=team.scheduler, at=FRIDAY,
+            )  # fmt: skip
+        log = happy_log(job, "running", crew=team.crew, engineer=team.engineer)
+        send(log.entries, sender=team.crew)
+        log.entries.clear()
+        yield team, log
 
 
 @pytest.fixture
-def job(team: Team) -> Job:
-    job = build.a_job(team.firm, state=JobState.SCHEDULED, scheduler=team.scheduler)
-    with inside(team):
-        visits.plan_visit(
-            job, kind=VisitKind.FOLLOW_UP, planned_date=date(2026, 3, 21), crew=[team.crew, team.engineer],
-            by=team.scheduler, at=FRIDAY,
-        )  # fmt: skip
-    return job
+def of_this_test(under_way: tuple[Team, Log], db: None) -> tuple[Team, Log]:
+    """A copy, so that no test meets what another one changed."""
+    return deepcopy(under_way)
 
 
 @pytest.fixture
-def log(team: Team, job: Job) -> Log:
-    """The run is on; the log goes on from there."""
-    log = happy_log(job, "running", crew=team.crew, engineer=team.engineer)
-    send(log.entries, sender=team.crew)
-    log.entries.clear()
-    return log
+def team(of_this_test: tuple[Team, Log]) -> Team:
+    return of_this_test[0]
+
+
+@pytest.fixture
+def log(of_this_test: tuple[Team, Log]) -> Log:
+    """The log goes on from there."""
+    return of_this_test[1]
+
+
+@pytest.fixture
+def job(log: Log) -> Job:
+    return log.job
 
 
 @pytest.fixture

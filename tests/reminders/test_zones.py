@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from copy import deepcopy
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
+from pytest_django import DjangoDbBlocker
 
 from jobs.firms.models import Role
 from jobs.firms.scope import scope
@@ -24,6 +26,7 @@ from jobs.work.sweep import fall_due
 from tests import build
 from tests.build_entries import Log, happy_log, n, send
 from tests.people import Team, a_team, member
+from tests.standing import standing
 
 # Eight in the morning of the site by UTC, the Friday before and the Monday after its clocks change. Offsets of the zones in
 # 2026 as published by each country; the law of a zone may change, and then this table is to be changed with it.
@@ -80,29 +83,42 @@ def test_each_step_of_the_ladder(days: int, level: int | None, desk: bool, manag
 FRIDAY, MONDAY, TUESDAY = (datetime(2026, 3, day, 9, 0, tzinfo=UTC) for day in (20, 23, 24))
 
 
-@pytest.fixture
-def team(db: None) -> Team:
-    team = a_team()
-    build.instruments(team.firm)
-    return team
+@pytest.fixture(scope="module")
+def under_way(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[tuple[Team, Log]]:
+    """The run is on, and a visit of one person is booked for its check."""
+    with standing(django_db_blocker):
+        team = a_team()
+        build.instruments(team.firm)
+        job = build.a_job(team.firm, state=JobState.SCHEDULED, scheduler=team.scheduler)
+        with scope(team.firm.pk):
+            visits.plan_visit(
+                job,
+                kind=VisitKind.FOLLOW_UP,
+                planned_date=date(2026, 3, 21),
+                crew=[team.crew],
+                by=team.scheduler,
+                at=FRIDAY,
+            )
+        log = happy_log(job, "running", crew=team.crew, engineer=team.engineer)
+        send(log.entries, sender=team.crew)
+        log.entries.clear()
+        yield team, log
 
 
 @pytest.fixture
-def log(team: Team) -> Log:
-    job = build.a_job(team.firm, state=JobState.SCHEDULED, scheduler=team.scheduler)
-    with scope(team.firm.pk):
-        visits.plan_visit(
-            job,
-            kind=VisitKind.FOLLOW_UP,
-            planned_date=date(2026, 3, 21),
-            crew=[team.crew],
-            by=team.scheduler,
-            at=FRIDAY,
-        )
-    log = happy_log(job, "running", crew=team.crew, engineer=team.engineer)
-    send(log.entries, sender=team.crew)
-    log.entries.clear()
-    return log
+def of_this_test(under_way: tuple[Team, Log], db: None) -> tuple[Team, Log]:
+    """A copy, so that no test meets what another one changed."""
+    return deepcopy(under_way)
+
+
+@pytest.fixture
+def team(of_this_test: tuple[Team, Log]) -> Team:
+    return of_this_test[0]
+
+
+@pytest.fixture
+def log(of_this_test: tuple[Team, Log]) -> Log:
+    return of_this_test[1]
 
 
 def heard(team: Team) -> list[str]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from datetime import timedelta
-from functools import cache
+from functools import cache, cached_property
 from typing import Any
 from unittest.mock import Mock
 
@@ -110,11 +110,18 @@ class Case:
     subject: str | None = None
     field: str | None = None
 
+    @cached_property
+    def seen(self) -> Evidence:
+        return main_job.evidence(self.change, add=self.add, **self.parts)
+
+    @cached_property
+    def told(self) -> tuple[Found, ...]:
+        return tuple(findings.run(self.seen))
+
     def found(self) -> list[Found]:
-        seen = main_job.evidence(self.change, add=self.add, **self.parts)
         return [
             one
-            for one in findings.run(seen)
+            for one in self.told
             if one.code == self.code
             and one.severity == self.severity
             and self.subject in {None, one.subject}
