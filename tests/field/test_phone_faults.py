@@ -12,7 +12,7 @@ from tests.field.fault_proxy import FaultProxy
 from tests.field.office import PASSWORD, Crew, Phone, entries_of, phone_in
 from tests.running.server import Server
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.long]
 
 
 def notes(office: Server, crew: Crew) -> int:

@@ -12,7 +12,7 @@ from tests.field.fault_proxy import FaultProxy
 from tests.field.office import Crew, Phone, change_work, seed
 from tests.running.server import Server
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.long]
 
 
 @pytest.fixture(scope="module")

@@ -20,7 +20,7 @@ from selenium.webdriver.webkitgtk.service import Service
 from tests.field.office import PASSWORD, Crew, entries_of, seed
 from tests.running.server import Server
 
-pytestmark = pytest.mark.webkit
+pytestmark = [pytest.mark.webkit, pytest.mark.long]
 PATIENCE_S = 60
 
 

@@ -17,7 +17,7 @@ from jobs.planning.models import Job
 from tests import build
 from tests.people import a_team, signed_in
 
-pytestmark = [pytest.mark.browser, pytest.mark.django_db]
+pytestmark = [pytest.mark.browser, pytest.mark.django_db, pytest.mark.long]
 PLANNING = (
     "customers",
     "customer-new",

@@ -1,7 +1,7 @@
 """Whatever happens, in whatever order: what was said to be on the phone is at the office once, and in order.
 
-GROUNDLOOP_SEEDS=200 python3 manage.py test tests/field/faults/test_seeds.py
-GROUNDLOOP_SEED=4711 python3 manage.py test tests/field/faults/test_seeds.py     one seed again
+GROUNDLOOP_TEST_ALL=1 GROUNDLOOP_SEEDS=200 python3 manage.py test tests/field/faults/test_seeds.py
+GROUNDLOOP_TEST_ALL=1 GROUNDLOOP_SEED=4711 python3 manage.py test tests/field/faults/test_seeds.py     one seed again
 """
 
 from __future__ import annotations
@@ -20,19 +20,19 @@ from tests.field.office import Crew, entries_of, seed, texts_of
 from tests.field.profile import Kept, kept_phone
 from tests.running.server import Server
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.long]
 ALWAYS = (1, 2, 3)
 FRESH = 20
 
 
-def seeds() -> list[Any]:
+def seeds() -> list[int]:
     """The same in every worker of a parallel run, other ones in every run."""
     if again := os.environ.get("GROUNDLOOP_SEED"):
         return [int(again)]
     run = os.environ.get("PYTEST_XDIST_TESTRUNUID") or os.urandom(8).hex()
     asked = int(os.environ.get("GROUNDLOOP_SEEDS", "0"))
     fresh = random.Random(run).sample(range(1000, 10**6), asked or FRESH)
-    return [*ALWAYS, *(pytest.param(each, marks=[] if asked else pytest.mark.long) for each in fresh)]
+    return [*ALWAYS, *fresh]
 
 
 SEEDS = seeds()
