@@ -6,7 +6,7 @@ Also stored energy (why never with air) and whether a gauge suits. The lowest-ra
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -240,16 +240,39 @@ def gauge_suits(*, gauge: Gauge, pressure: Quantity) -> Verdict:
         Figure("pressure", p, "bar", u=None if doubt is None else doubt / 3.0**0.5, limit=high if p > high else low),
         Figure("steps", step, "bar", limit=rows["steps"].value),
     )
-    if p > span:
-        reason = "The pressure is beyond the scale of this gauge: it may burst."
-        return Verdict(Outcome.FAIL, reason, Cause.RESOLUTION, figures=figures, source=rows["span_high"].source)
-    if step > rows["steps"].value:
-        reason = "Its steps are too coarse: the fall of a sound pipe would hide between them."
-        return Verdict(Outcome.FAIL, reason, Cause.RESOLUTION, figures=figures, source=rows["steps"].source)
+    ranged = gauge_range(span=gauge.span, pressure=pressure)
+    if ranged.outcome is Outcome.FAIL or step <= rows["steps"].value:
+        return replace(ranged, figures=figures)
+    reason = "Its steps are too coarse: the fall of a sound pipe would hide between them."
+    finer = f"Use a gauge with steps of {rows['steps'].value:g} bar or finer."
+    return _unsuited(Outcome.FAIL, reason, finer, figures, rows["steps"].source)
+
+
+def gauge_range(*, span: Quantity, pressure: Quantity) -> Verdict:
+    """Whether a pressure lies where a gauge is best read, between 25 and 75 % of its span, and never beyond its scale.
+
+    Units: bar. Range: both above 0. Source: trade advice (read).
+
+    >>> gauge_range(span=quantity(16, "bar"), pressure=quantity(1, "bar")).way_out
+    'Use a gauge with a shorter scale.'
+    """
+    rows = limits("house_limits", "gauge")
+    end, p = positive("span", si(span, "bar", "span")), positive("pressure", si(pressure, "bar", "pressure"))
+    low, high = rows["span_low"].value / 100.0 * end, rows["span_high"].value / 100.0 * end
+    figures = (Figure("pressure", p, "bar", limit=high if p > high else low),)
+    source = rows["span_high"].source
+    way_out = f"Use a gauge with a {'shorter' if p < low else 'longer'} scale."
+    if p > end:
+        reason = f"The pressure is beyond the {end:.3g} bar of this gauge: it may burst."
+        return _unsuited(Outcome.FAIL, reason, way_out, figures, source)
     if not low <= p <= high:
-        reason = f"A gauge is best between {low:g} and {high:g} bar of its {span:g} bar."
-        return Verdict(Outcome.WARN, reason, Cause.RESOLUTION, figures=figures, source=rows["span_high"].source)
-    return Verdict(Outcome.PASS, "The gauge suits this pressure.", figures=figures, source=rows["steps"].source)
+        reason = f"A gauge is best between {low:.3g} and {high:.3g} bar of its {end:.3g} bar."
+        return _unsuited(Outcome.WARN, reason, way_out, figures, source)
+    return Verdict(Outcome.PASS, "The gauge suits this pressure.", figures=figures, source=source)
+
+
+def _unsuited(outcome: Outcome, reason: str, way_out: str, figures: tuple[Figure, ...], source: Source) -> Verdict:
+    return Verdict(outcome, reason, Cause.RESOLUTION, figures=figures, source=source, way_out=way_out)
 
 
 def stored_energy(*, volume: Quantity, pressure: Quantity, compliance: Quantity) -> Quantity:

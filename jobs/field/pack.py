@@ -9,6 +9,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from jobs.field.pack_numbers import calc_json, fluid_json
+from jobs.field.pack_suits import suits_json
 from jobs.field.quick_sums import quick_sums_json
 from jobs.field.words import words_json
 from jobs.firms.models import Member
@@ -77,6 +78,7 @@ def _job(job: Job, member: Member) -> dict[str, Any]:
         "numbers": numbers,
         "limits": _limits(job),
         "instruments": [_instrument(each) for each in instruments],
+        "suits": suits_json(ledger.facts, planning.method(job.rule_set)[0]),
         "fluid": fluid_json(ledger.plan, numbers, ledger.facts, instruments),
         "calc": calc_json(ledger.facts, ledger.plan),
         "targets": _targets(ledger),

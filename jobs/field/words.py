@@ -60,6 +60,11 @@ COOLING: Final = {
 }
 # What keeps an answer from being judged, or says all by itself.
 NOTES: Final = {
+    "calibration": (
+        Outcome.WARN.value,
+        "Its calibration ran out on {due}.",
+        "Use another one if you can: the office sees the date.",
+    ),
     "another loop was open": (
         FAIL,
         "Another loop was open: this one may not have been swept.",
@@ -128,6 +133,13 @@ NOTES: Final = {
         "",
     ),
 }
+# Of an instrument, as soon as it is picked.
+SUITS: Final = {
+    PASS: "It suits",
+    Outcome.WARN.value: "It may not do",
+    FAIL: "It does not suit",
+    CANNOT: "It cannot decide",
+}
 # What the screens say at length.
 SAID: Final = {
     "sitting": "Say it once for all that you log from now on, until you stop it or the day is over. It can be changed in each entry.",
@@ -161,6 +173,7 @@ def words_json() -> dict[str, Any]:
         "air": AIR,
         "cooling": COOLING,
         "notes": NOTES,
+        "suits": SUITS,
         "said": SAID,
         "resumed": RESUMED,
         "sources": SOURCES,

@@ -10,6 +10,7 @@ from calcs import balance, changeover, heat, joint, leak_rate, plant, stress, ve
 from calcs.base import Base
 from calcs.circuit import Run, Split
 from calcs.deaeration import Visit
+from calcs.fluid import properties
 from calcs.network import Branch, ParabolicPump
 from calcs.pressure_test import PressureReading, Restraint
 from calcs.purge_header import TakeOff
@@ -157,10 +158,35 @@ CASES: dict[str, dict[str, Any]] = {
         "evaporator": (q(18, "kPa"), q(45, "L/min")),
         **WATER,
     },
+    "deciding.duty": {
+        "flow": q(47, "L/min"),
+        "spread": q(3, "K"),
+        "properties": properties(base=Base.PROPYLENE_GLYCOL, mass_fraction=q(25, "percent"), temperature=q(0, "degC")),
+        "flow_limit": q(1, "L/min"),
+        "pair_limit": q(0.1, "K"),
+    },
+    "deciding.fall": {"limit": q(0.3, "bar"), "resolution": q(0.1, "bar")},
+    "deciding.sequence": {"pressure": q(6, "bar"), "resolution": q(0.1, "bar"), "restraint": Restraint.FREE},
+    "deciding.short_check": {
+        "pressure": q(6, "bar"),
+        "resolution": q(0.1, "bar"),
+        "restraint": Restraint.FREE,
+        "loading": q(10, "min"),
+        "hold": q(60, "min"),
+        "isolated": q(60, "min"),
+    },
+    "deciding.strength_scale": {
+        "base": Base.PROPYLENE_GLYCOL,
+        "mass_fraction": q(33, "percent"),
+        "band": q(1.5, "percent"),
+        "resolution": q(0.2, ""),
+        "accuracy": q(0.2, ""),
+    },
     "pressure_holds.hold_rules": {},
     "purge.lift_pressure": {"lift": q(1.5, "m"), "density": q(999.7, "kg/m^3")},
     "purge.worst_fall": {"falling": LOOPS, "velocity": q(0.6, "m/s"), "slope": q(45, "degree")},
     "purge_header.duties": {"take_offs": TAKE_OFFS, "lift": q(1.5, "m"), "highest": q(2, "bar"), "home": TAIL, **WATER},
+    "stress.gauge_range": {"span": q(16, "bar"), "pressure": q(6, "bar")},
     "stress.gauge_suits": {"gauge": stress.Gauge(q(10, "bar"), q(0.1, "bar"), 1.6), "pressure": q(6, "bar")},
     "stress.isolate_first": {
         "pressure": q(5, "bar"),

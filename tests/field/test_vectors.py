@@ -92,6 +92,7 @@ async ({ given, cases }) => {
       const left = joint.waiting(clock, elapsed);
       return { clock: [clock.move, clock.pressurise], left: [left.move, left.pressurise], outcome: left.outcome };
     },
+    row_at: number.rowAt,
     converted: (value, unit, to) => number.converted(value, unit, to, given.units),
   };
   return cases.map(({ fn, args, out }) => ports[fn](...args, out));

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from html import unescape
 from typing import Any
 
 import pytest
@@ -150,3 +151,21 @@ def test_a_rule_is_never_asked_to_be_content_with_less(client: Client) -> None:
     """75 psi is 5.17 bar."""
     typed = {"method": "timed_hold", "resolution": "0.1", "readings": "0 5\n15 4.9", "least": "4", "joints": "dry"}
     assert "asks for more" in page(client, "pressure-test", typed).content.decode()
+
+
+@pytest.mark.parametrize(
+    ("typed", "words"),
+    [
+        ({"resolution": "0.5", "span": "16"}, "steps of 0.1 bar or finer"),
+        ({"resolution": "0.1", "span": "6.1"}, "longer scale"),
+        ({"resolution": "0.1", "span": "16"}, "sure to pass after 4 h shut"),
+        ({"resolution": "0.1"}, "sure to pass after 4 h shut"),
+    ],
+)
+def test_the_gauge_is_told_beside_the_verdict(client: Client, typed: dict[str, str], words: str) -> None:
+    """An ordinary gauge of 0.1 bar takes hours in free pipe at 6 bar; steps of half a bar do not suit."""
+    given = {"method": "short_tightness", "readings": "0 6.00\n15 5.85\n30 5.75\n45 5.70\n60 5.65", **typed}
+    told = ask(client, "pressure-test", given)["warnings"]
+    assert any(each.startswith("Gauge: ") and words in each for each in told), told
+    shown = unescape(page(client, "pressure-test", given).content.decode())
+    assert all(each in shown for each in told)

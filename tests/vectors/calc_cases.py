@@ -139,6 +139,9 @@ def _fluid_cases() -> Iterator[Case]:
         (2.5, "h", "min"),
     ):
         yield _case("converted", value, unit, to)
+    rows = [[0.0, 3.0], [4.0, 0.0], [6.5, 1.0], [12.001, 2.0]]
+    for bar in (0.0, 3.99, 4.0, 6.5, 12.0, 12.001, 99.0):
+        yield _case("row_at", rows, bar)
 
 
 def _strength_cases() -> Iterator[Case]:

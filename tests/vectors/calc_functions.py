@@ -31,7 +31,8 @@ from calcs.residual_air import Squeeze
 from calcs.sources import Limit, Source, Status
 from calcs.strength import Basis, Product, by_mass
 from calcs.units import Quantity, quantity, si
-from jobs.visits.kinds import strength_reading
+from calcs.verdict import Outcome, Verdict
+from jobs.visits.kinds import strength_reading, suits
 from jobs.visits.kinds.units import convert
 
 PG = Base.PROPYLENE_GLYCOL
@@ -307,10 +308,18 @@ def cooling(method: str, od: float, told: list[float] | None, elapsed: float) ->
     }
 
 
+def row_at(rows: list[list[float]], at: float) -> list[float]:
+    """As `kinds.suits.row_at`, on rows as the work pack carries them."""
+    told = tuple((start, Verdict(Outcome.PASS, str(place))) for start, place in rows)
+    start, verdict = suits.row_at(told, at)
+    return [start, float(verdict.reason)]
+
+
 FUNCTIONS: dict[str, Callable[..., Any]] = {
     each.__name__: each
     for each in (
         short_tightness, falls, sequence, decay, leak, changeover_at, changeover_due, effective_length, diagnose, litres_of,
         velocity, flow_at, judge_purge, air, mixed, correction, top_up, strength_of, brix, frost, in_band, heat, cooling, converted,
+        row_at,
     )
 }  # fmt: skip

@@ -8,7 +8,7 @@ from calcs.pressure_test import method_limits
 from calcs.verdict import Verdict
 from jobs.sums import trade
 from jobs.sums.errors import about
-from jobs.sums.questions import common
+from jobs.sums.questions import common, gauge
 from jobs.sums.questions import pressure_methods as methods
 from jobs.sums.questions.base import MORE, Answer, Example, Field, Given, Kind, Line, Part, Question, Told
 from jobs.sums.questions.pressure_methods import Method
@@ -44,7 +44,7 @@ def answer(given: Given) -> Answer:
         Line("end", "At the last", bar[-1], "bar", 2, is_main=True),
         Line("minutes", "Minutes between them", minutes[-1] - minutes[0], "min", 0, is_main=True),
     )
-    return Answer(lines, _sources(given, verdict), verdict=verdict, curve=curve)
+    return Answer(lines, _sources(given, verdict), verdict=verdict, warnings=gauge.told(given, max(bar)), curve=curve)
 
 
 def _sources(given: Given, verdict: Verdict) -> tuple[Told, ...]:
@@ -79,6 +79,10 @@ FIELDS = (
     Field(
         "resolution", "Smallest step of the gauge", units=PRESSURE, low=0.0001, high=1, default="0.05",
         help="One division, or the last digit.",
+    ),
+    Field(
+        "span", "Its scale ends at", units=PRESSURE, low=0.1, high=1000, required=False, part=MORE,
+        help="To be told whether it suits the pressure.",
     ),
     Field(
         "readings", "Readings", Kind.READINGS, units=PRESSURE,

@@ -3,7 +3,7 @@
 import { ask, caution, h, key, put, say } from "./dom.js";
 import { clockTime, newEntry } from "./outbox.js";
 import { block, choice, codes, toggles } from "./answers.js";
-import { calcBox, recipe } from "./judge.js";
+import { calcBox, recipe, suited } from "./judge.js";
 import * as photo from "./photo.js";
 import { sitting, sourceBlock, TYPED, unseen } from "./source.js";
 import * as store from "./store.js";
@@ -164,6 +164,7 @@ export function form(app, place, draft, { done, leave }) {
     if (name) blocks.get(name)?.draw();
     for (const field of kind.fields) if (blocks.has(field.name)) blocks.get(field.name).node.hidden = !counts(field, draft);
     if (box) box.update();
+    if (tool) tool.update();
   };
   // A form that was left by the phone's own back key must not write again later.
   const hidden = () => {
@@ -205,6 +206,7 @@ export function form(app, place, draft, { done, leave }) {
   };
   draft.source ||= TYPED;
   const context = { app, draft, changed, keep };
+  const tool = instrumentBlock(context);
   for (const field of kind.fields) blocks.set(field.name, block(context, field));
   put(
     place,
@@ -216,7 +218,7 @@ export function form(app, place, draft, { done, leave }) {
     summary,
     draft.source === TYPED ? null : sourceBlock(context),
     subjectBlock(context),
-    instrumentBlock(context),
+    tool ? tool.node : null,
     [...blocks].filter(([name]) => name !== draft.askedField).map(([, each]) => each.node),
     box ? box.node : null,
     draft.source === TYPED ? sourceBlock(context) : null,
@@ -258,13 +260,15 @@ function instrumentBlock({ app, draft, changed }) {
   const node = h("section.field");
   const today = new Date().toISOString().slice(0, 10);
   const note = (each) => (each.calibration_due_date && each.calibration_due_date < today ? `calibration ran out ${each.calibration_due_date}` : each.serial);
+  const told = h("div", { "aria-live": "polite" });
+  const update = () => put(told, suited(app, draft));
   const draw = () => put(node, h("h2", {}, "Read with"), toggles("Read with", there.map((each) => choice(each.id, each.name, note(each))), (value) => draft.instrument === value, (value) => {
     draft.instrument = value;
     localStorage.setItem(`field.instrument.${app.kinds[draft.kind].instrument}`, value);
     draw();
     changed();
-  }));
+  }), told);
   draw();
-  return node;
+  update();
+  return { node, update };
 }
-

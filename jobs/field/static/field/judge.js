@@ -4,6 +4,7 @@ import { judgeAir as airCode, litresIn, residualAir } from "../sums/calc/air.js"
 import { changeoverAt, diagnose } from "../sums/calc/colour.js";
 import { heat, judgePurge as purgeCode, velocity } from "../sums/calc/flow.js";
 import { freezingOf, inBand, mixed, reading, volumeOf } from "../sums/calc/fluid.js";
+import { rowAt } from "../sums/calc/number.js";
 import { figure, h, put, state, tidy } from "./dom.js";
 import { CANNOT, last, minutesBetween, momentOf, noted, numberIn, of, told } from "./given.js";
 import { judgeTest } from "./judge_test.js";
@@ -217,6 +218,20 @@ function said(judged, ...more) {
 
 export function verdict(judged, ...more) {
   return said(judged, ...more);
+}
+
+// Whether the instrument that was picked can decide this step, by what the office has worked out, and its calibration.
+export function suited(app, { kind, subject, instrument, payload, seen_at: at }) {
+  const { instruments, suits } = app.job;
+  const due = instruments.find((each) => each.id === instrument)?.calibration_due_date;
+  const late = due && due < (at || new Date().toISOString()).slice(0, 10) && said(noted(app, "calibration", { due }));
+  const found = suits?.kinds[kind]?.[instrument];
+  const given = { ...last(of(app, "pressure_test", subject))?.payload, ...payload };
+  const bar = found ? numberIn(given, found.pressure, "bar", app.pack.units) ?? found.usual : null;
+  if (bar === null) return [late];
+  const rows = found.rows[found.by.map((name) => given[name]?.value || "").join("/")] || found.rows[""];
+  const [outcome, words, wayOut] = suits.said[rowAt(rows, bar)[1]];
+  return [late, said({ outcome, words, wayOut, title: app.pack.words.suits[outcome] })];
 }
 
 const asked = {

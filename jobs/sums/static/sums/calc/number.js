@@ -13,3 +13,6 @@ export function converted(value, unit, to, units) {
   if (!from || !into || from.base !== into.base) return null;
   return (from.factor * value + from.offset - into.offset) / into.factor;
 }
+
+// Of rows that rise and each hold from their first number on, the one that holds here.
+export const rowAt = (rows, at) => rows.reduce((found, row) => (row[0] <= at ? row : found));
