@@ -2,7 +2,7 @@
 
 import { alarmKey, wakeSwitch } from "./aids.js";
 import { ask, caution, figure, fillRun, h, key, minutesAndSeconds, put, say, state, ticking } from "./dom.js";
-import { pad } from "./answers.js";
+import { before, pad } from "./answers.js";
 import { newDraft, saveDraft } from "./form.js";
 import { momentOf } from "./given.js";
 import { expectedFill, judgeFill, verdict } from "./judge.js";
@@ -43,7 +43,7 @@ export function pressureTest(app, place, subject, { back, go, refresh, note }) {
   const reading = async () => {
     if (sitting(app) !== TYPED) return go(`log/pressure_reading/${subject}`);
     const field = app.kinds.pressure_reading.fields.find((each) => each.name === "pressure");
-    const value = await pad(field, { units: app.pack.units, next: "Save", unit: lastUnit(run) });
+    const value = await pad(field, { units: app.pack.units, next: "Save", unit: lastUnit(run), past: before(app, { kind: "pressure_reading", subject }, "pressure") });
     if (!value) return null;
     const draft = newDraft(app, { kind: "pressure_reading", subject, payload: { phase: { value: phase }, pressure: value } });
     draft.instrument = run.start.instrument || draft.instrument;
@@ -78,8 +78,8 @@ function readingsDue(app, run, subject) {
 }
 
 function lastUnit(run) {
-  const before = run.readings[run.readings.length - 1];
-  return before ? before.entry.payload.pressure.unit : run.start.payload.test_pressure?.unit || "";
+  const reading = run.readings[run.readings.length - 1];
+  return reading ? reading.entry.payload.pressure.unit : run.start.payload.test_pressure?.unit || "";
 }
 
 async function saved(app, draft, refresh, note) {
