@@ -157,8 +157,8 @@ export function form(app, place, draft, { done, leave }) {
     try {
       await store.keepDraft(draft);
       put(kept, `Not finished. Kept on this phone ${clockTime(new Date().toISOString())}`);
-    } catch {
-      put(kept, "NOT KEPT. This phone is full: write it down.");
+    } catch (error) {
+      put(kept, `NOT KEPT – write it down. ${store.whyNot(error)}`);
     }
   };
   const changed = (name) => {
@@ -196,7 +196,7 @@ export function form(app, place, draft, { done, leave }) {
       done(record);
     } catch (error) {
       saving = false;
-      put(summary, h("p.alarm", {}, error.full ? "NOT SAVED – write it down. This phone is full. Free some space, then save again." : "NOT SAVED – write it down. Then reload this page and save again."));
+      put(summary, h("p.alarm", {}, `NOT SAVED – write it down. ${store.whyNot(error)}`));
       summary.scrollIntoView({ block: "start" });
     }
   };

@@ -73,7 +73,7 @@ export async function keep(prepared, entry) {
     await store.savePhoto(photo, bytes);
   } catch (error) {
     if (error.already) return;
-    throw new PhotoNotSaved("This photo is not saved: phone full. The reading is saved.");
+    throw new PhotoNotSaved(error.full ? "This photo is not saved: phone full. The reading is saved." : "This photo is not saved. Reload this page, then take it again.");
   }
 }
 

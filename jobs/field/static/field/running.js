@@ -85,22 +85,25 @@ function lastUnit(run) {
 async function saved(app, draft, refresh, note) {
   try {
     note(await saveDraft(app, draft), app);
-    say("Saved. On this phone.");
-    await refresh();
-  } catch {
-    await ask("NOT SAVED – write it down. This phone is full.", { yes: "I have written it down", no: "Try again" });
+  } catch (error) {
+    const isWritten = await ask(`NOT SAVED – write it down. ${store.whyNot(error)}`, { yes: "I have written it down", no: "Try again" });
+    return isWritten ? null : saved(app, draft, refresh, note);
   }
 }
 
+  say("Saved. On this phone.");
+  return refresh();
 async function kept(draft, refresh) {
   try {
     await store.keepDraft(draft);
-    await refresh();
-  } catch {
-    await ask("NOT SAVED – write the time down. This phone is full.", { yes: "I have written it down", no: "Close" });
+  } catch (error) {
+    await ask(`NOT SAVED – write the time down. ${store.whyNot(error)}`, { yes: "I have written it down", no: "Close" });
+    return false;
   }
 }
 
+  await refresh();
+  return true;
 function clockOf(run) {
   const big = h("span.clock__time");
   const small = h("p.clock__note");
