@@ -82,9 +82,10 @@ async function refresh() {
   await render();
 }
 
-// What was saved can be taken back for ten seconds in passing, and at any time from its own page.
+// What was saved can be taken back for ten seconds in passing, and at any time from its own page. What was saved along with
+// something else has only that page: without `inside`.
 function note(record, inside) {
-  undo = { until: Date.now() + 10000, words: `Saved on this phone ${clockTime(record.wire.recorded_at)}`, act: () => takeBack(record, inside) };
+  if (inside) undo = { until: Date.now() + 10000, words: `Saved on this phone ${clockTime(record.wire.recorded_at)}`, act: () => takeBack(record, inside) };
   app.entries = [...app.entries.filter((each) => each.id !== record.id), record];
   drawBar();
   setTimeout(drawBar, 10100);
