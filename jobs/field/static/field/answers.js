@@ -347,7 +347,7 @@ function pictures({ app, draft, changed, keep }, field, draw) {
     try {
       const prepared = await photo.prepare(file);
       await photo.keep(prepared, draft);
-      draft.photos[field.name] = [...given, { id: prepared.id, sha256: prepared.sha256 }];
+      draft.photos[field.name] = [...given, { id: prepared.id, sha256: prepared.sha256, type: prepared.type }];
       draft.payload[field.name] = { value: [...(draft.payload[field.name]?.value || []), prepared.sha256] };
       changed(field.name);
       await keep();
@@ -360,6 +360,7 @@ function pictures({ app, draft, changed, keep }, field, draw) {
   const count = draft.payload[field.name]?.value?.length || 0;
   return [
     count ? h("p.unknown", {}, h("span.state.state--done", {}, count === 1 ? "One photo, on this phone" : `${count} photos, on this phone`)) : null,
+    given.some((each) => each.type === photo.HEIC) ? h("p.help", {}, "This phone cannot open it; the office turns it into a JPEG. It takes longer to send.") : null,
     h("div.keys", {}, source(count ? "One more" : "Take photo", true), source("Choose", false)),
     count ? h("button.quiet", { type: "button", onclick: async () => {
       if (!(await ask("Leave this photo out?", { yes: "Leave it out", no: "Keep it" }))) return;
