@@ -9,7 +9,9 @@ from django.template.loader import render_to_string
 from django.templatetags.static import static
 
 # Fetched at once, side by side; the rest follows when the first screen stands.
-FIRST = ("field/dom.js", "field/store.js", "field/outbox.js", "field/photo.js", "field/sync.js", "field/app.js")
+FIRST = (
+    "field/dom.js", "field/clock.js", "field/store.js", "field/outbox.js", "field/photo.js", "field/sync.js", "field/app.js",
+)  # fmt: skip
 CALC = ("air", "colour", "flow", "fluid", "joint", "number", "pressure")
 LATER = (
     *(f"sums/calc/{name}.js" for name in CALC),

@@ -80,7 +80,7 @@ def _check(*, size: int, sha256: str, content_type: str) -> None:
     if not SHA256.fullmatch(sha256):
         raise UploadRefused("The photo came without its check sum. Send it again.")
     if content_type not in PICTURES:
-        raise UploadRefused("Only JPEG, PNG and WebP photos can be kept. Take it with the phone's camera.")
+        raise UploadRefused("Only JPEG, PNG, WebP and HEIC photos can be kept. Take it with the phone's camera.")
     if not 0 < size <= MAX_BYTES:
         raise UploadRefused("A photo may have up to 25 MB. Take it again with the phone's usual camera setting.")
 

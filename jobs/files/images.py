@@ -6,6 +6,7 @@ import io
 import warnings
 from dataclasses import dataclass
 
+import pi_heif
 from PIL import Image, ImageOps
 
 from jobs.files.errors import NotAPicture
@@ -13,6 +14,8 @@ from jobs.files.trade import LARGE_PX, MAX_PIXELS, PICTURES, SMALL_PX
 
 Image.MAX_IMAGE_PIXELS = MAX_PIXELS
 warnings.simplefilter("error", Image.DecompressionBombWarning)
+# Decodes what newer phones take; it cannot write. Pillow asks it only for the kinds that are named below.
+pi_heif.register_heif_opener(thumbnails=False)
 
 BROKEN = "This photo cannot be read. Take it again."
 TOO_MANY = "This photo has too many pixels to be kept. Take it again with the phone's usual camera setting."
@@ -29,7 +32,7 @@ class Picture:
 
 
 def picture(data: bytes) -> Picture:
-    """The photo as it is kept. Raises `NotAPicture` for anything that is not a plain JPEG, PNG or WebP."""
+    """The photo as it is kept. Raises `NotAPicture` for anything that is not a plain JPEG, PNG, WebP or HEIC."""
     try:
         with Image.open(io.BytesIO(data), formats=tuple(PICTURES.values())) as opened:
             if opened.width * opened.height > MAX_PIXELS:
@@ -38,7 +41,7 @@ def picture(data: bytes) -> Picture:
             upright = _plain(ImageOps.exif_transpose(opened))
     except (Image.DecompressionBombError, Image.DecompressionBombWarning) as error:
         raise NotAPicture(TOO_MANY) from error
-    except (OSError, ValueError, SyntaxError, EOFError, MemoryError) as error:
+    except (OSError, ValueError, SyntaxError, EOFError, MemoryError, RuntimeError) as error:
         raise NotAPicture(BROKEN) from error
     upright.thumbnail((LARGE_PX, LARGE_PX))
     large = _jpeg(upright, quality=80)

@@ -190,16 +190,23 @@ def insert(row: Entry, new: Incoming) -> Entry | None:
 
 
 def _after_the_last(row: Entry, before: Entry | None) -> list[tuple[str, float | None]]:
-    """How it follows on the phone's entry before it: numbers left out, and a clock that was put back."""
-    if before is None:
-        return []
+    """How it follows on the phone's entry before it: numbers left out, and a clock that was put back or forward."""
     found: list[tuple[str, float | None]] = []
-    if row.device_seq - before.device_seq > 1:
+    if before and row.device_seq - before.device_seq > 1:
         found.append(("seq_gap", float(row.device_seq - before.device_seq - 1)))
-    back = (before.recorded_at - row.recorded_at).total_seconds()
-    if back > trade.PUT_BACK_S:
-        found.append(("put_back", back))
+    back = (before.recorded_at - row.recorded_at).total_seconds() if before else 0.0
+    moved = _moved(row)
+    if back > trade.PUT_BACK_S or moved < -trade.PUT_BACK_S:
+        found.append(("put_back", max(back, -moved)))
+    elif moved > trade.PUT_BACK_S:
+        found.append(("put_forward", moved))
     return found
+
+
+def _moved(row: Entry) -> float:
+    """By how many seconds the phone saw its own clock put forward since its entry before: two times alone cannot tell."""
+    told = row.extra.get("clock_moved_s")
+    return float(told) if isinstance(told, int | float) and abs(told) < trade.CLOCK_LOST_S else 0.0
 
 
 def note_arrival(row: Entry) -> None:

@@ -14,7 +14,8 @@ CLOCK_LOST_S: Final = timedelta(days=100 * 365).total_seconds()
 # Typed this long after it was observed, or observed after it was typed.
 LATE_S: Final = timedelta(hours=24).total_seconds()
 AHEAD_S: Final = timedelta(minutes=5).total_seconds()
-# The next entry of a phone says it was typed this long before the one before it: its clock was put back in between.
+# The next entry of a phone says it was typed this long before the one before it, or the phone saw its clock move by more:
+# it was put back, or forward, in between.
 PUT_BACK_S: Final = 60.0
 SCHEMA: Final = 1
 LEAST_REASON: Final = 10

@@ -48,7 +48,7 @@ SMALL = """
 () => [...document.querySelectorAll("button, a, summary, label.key, input:not([type=file]), textarea")]
   .filter((each) => each.checkVisibility() && !each.closest("p"))
   .map((each) => [each.textContent.trim().slice(0, 30), Math.round(each.getBoundingClientRect().height)])
-  .filter(([, height]) => height > 0 && height < 44)
+  .filter(([, height]) => height > 0 && height < 48)
 """
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import io
 import struct
 import zlib
@@ -38,3 +39,21 @@ def huge_png(width: int, height: int) -> bytes:
     body = b"".join(packer.compress(line) for _ in range(height)) + packer.flush()
     head = struct.pack(">IIBBBBB", width, height, 1, 0, 0, 0, 0)
     return b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", head) + chunk(b"IDAT", body) + chunk(b"IEND", b"")
+
+
+# Made once with an encoder that is no dependency of the project: 96 x 64 on its side, white with a red quarter where it
+# starts, "secret place" as its description.
+HEIC = """
+AAAAHGZ0eXBoZWljAAAAAG1pZjFoZWljbWlhZgAAAaFtZXRhAAAAAAAAACFoZGxyAAAAAAAAAABwaWN0AAAAAAAAAAAAAAAAAAAAADRpbG9jAA
+AAAERAAAIAAQAAAAABxQABAAAAAAAAADIAAgAAAAAB9wABAAAAAAAAAD4AAAA4aWluZgAAAAAAAgAAABVpbmZlAgAAAAABAABodmMxAAAAABVp
+bmZlAgAAAQACAABFeGlmAAAAAA5waXRtAAAAAAABAAAA4GlwcnAAAADAaXBjbwAAAHhodmNDAQNwAAAAkAAAAAAAHvAA/P34+AAADwNgAAEAGE
+ABDAH//wNwAAADAJAAAAMAAAMAHroCQGEAAQArQgEBA3AAAAMAkAAAAwAAAwAeoDCBBZbqSSmubgIaDAgAAAMAyAAAAwAIQGIAAQAHRAHBcrAi
+QAAAABNjb2xybmNseAABAA0ABoAAAAAUaXNwZQAAAAAAAABgAAAAQAAAABBwaXhpAAAAAAMICAgAAAAJaXJvdAMAAAAYaXBtYQAAAAAAAAABAA
+EFgQIDBIUAAAAaaXJlZgAAAAAAAAAOY2RzYwACAAEAAQAAAHhtZGF0AAAALigBrxmA93yFN//3+Mf9fav+KYLtPhfkjkdnan9lyoAw5ePw1/8Z
+2JfsmtE31hMAAAAGRXhpZgAATU0AKgAAAAgAAgEOAAIAAAANAAAAJgESAAMAAAABAAYAAAAAAABzZWNyZXQgcGxhY2UAAA==
+"""
+
+
+def heic() -> bytes:
+    """A picture as newer phones take it (ISO/IEC 23008-12); upright it is 64 x 96, red at the top right."""
+    return base64.b64decode(HEIC)

@@ -114,7 +114,7 @@ def test_calling_a_page_a_photo_does_not_make_it_one(firm: Firm) -> None:
 
 @pytest.mark.parametrize("content_type", ["", "image/gif", "image/svg+xml", "IMAGE/JPEG", "image/jpeg; x=1", "*/*"])
 def test_kinds_that_are_not_taken(firm: Firm, content_type: str) -> None:
-    with pytest.raises(UploadRefused, match="JPEG, PNG and WebP"):
+    with pytest.raises(UploadRefused, match="JPEG, PNG, WebP and HEIC"):
         begin(b"x", content_type=content_type)
 
 

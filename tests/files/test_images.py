@@ -40,6 +40,38 @@ def test_stands_upright_and_tells_no_place_and_no_comment() -> None:
         assert b"Exif" not in data
 
 
+def test_heic_becomes_an_upright_jpeg_that_tells_no_place() -> None:
+    data = pictures.heic()
+    assert b"secret place" in data
+    made = images.picture(data)
+    picture = opened(made.large)
+    assert (picture.format, picture.size) == ("JPEG", (64, 96))
+    red, green, _ = picture.getpixel((55, 8))  # type: ignore[misc]
+    assert red > 150
+    assert green < 90
+    assert picture.getpixel((8, 8)) > (240, 240, 240)  # type: ignore[operator]
+    assert not picture.getexif()
+    assert b"secret place" not in made.large + made.small
+
+
+@pytest.mark.parametrize("cut", [30, 200, 400, 560])
+def test_a_heic_that_was_cut_is_refused(cut: int) -> None:
+    with pytest.raises(NotAPicture, match="Take it again"):
+        images.picture(pictures.heic()[:cut])
+
+
+@pytest.mark.filterwarnings("ignore::PIL.Image.DecompressionBombWarning")
+def test_a_heic_that_claims_too_many_pixels_is_refused() -> None:
+    """Its size stands in `ispe`, the extent of ISO/IEC 23008-12, 6.5.3: two numbers of four octets after its version."""
+    data = bytearray(pictures.heic())
+    at = data.index(b"ispe") + 8
+    data[at : at + 8] = (60_000).to_bytes(4, "big") * 2
+    began = time.process_time()
+    with pytest.raises(NotAPicture):
+        images.picture(bytes(data))
+    assert time.process_time() - began < 0.5
+
+
 @pytest.mark.parametrize("kind", ["PNG", "WEBP"])
 def test_other_kinds_become_jpeg_on_white(kind: str) -> None:
     out = io.BytesIO()

@@ -107,7 +107,8 @@ class TwoPhones:
             if signal:
                 # Before the clocks go on: a phone that sends days later would be taken for one whose clock is off.
                 phone.bar("All received", within=60_000)
-        self.typed += len(entries)
+        # The start of a fill is told by itself.
+        self.typed += len(entries) + sum(each["kind"] == "loop_fill" for each in entries)
 
     def stages(self, phone: TappedPhone, visit: str, *names: str) -> None:
         for name in names:

@@ -214,6 +214,7 @@ CASES = (
     Case("observed after it was typed", "T7", B, parts={"arrivals": (Arrival(clean().items[0].id, "future", 900.0),)}),
     Case("the phone's clock is off", "T7", N, parts={"arrivals": (Arrival(clean().items[0].id, "clock", -400.0),)}),
     Case("the clock was put back", "T7", N, parts={"arrivals": (Arrival(clean().items[0].id, "put_back", 3600.0),)}),
+    Case("the clock was put forward", "T7", N, parts={"arrivals": (Arrival(clean().items[0].id, "put_forward", 3600.0),)}),
     Case("an entry is held", "S1", B, add=(entry("mix_batch", "M9", clock(0, "08:00"), water=n(10, "L"),
                                                  concentrate=n(5, "L")),), subject="M9"),
     Case("sent by somebody else", "S4", W, parts={"arrivals": (Arrival(clean().items[0].id, "sender"),)}, subject=""),

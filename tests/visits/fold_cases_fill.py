@@ -56,6 +56,11 @@ FILL: list[Case] = [
         {"facts": {"filled": ["L2"]}, "missing": {("H11", ""): ["L1 is not filled."]}},
     ),
     (
+        "the start of a fill establishes nothing and undoes nothing",
+        case([*ground(), *flushes(), entry("start", 400, "fill_start", "L1")], FLUSHED),
+        {"facts": {"filled": []}, "state": "flushed", "held": {}},
+    ),
+    (
         "opened to the heat pump with air left",
         case([*filled(), entry("settings", 550, "source_settings", strainer_clean=True)], FILLED | {"air": "fail", "settings": "pass"}),
         {"held": {"settings": "hold_point:H11"}},

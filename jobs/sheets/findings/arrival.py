@@ -33,16 +33,17 @@ def clocks(seen: Evidence) -> Iterator[Found]:
             subject="",
             field="future",
         )
-    back = _with(seen, "put_back")
-    if back:
-        yield found(
-            "T7",
-            Severity.NOTE,
-            f"A phone's clock was put back before {back[0].name}. In which order was the work done?",
-            *back,
-            subject="",
-            field="put_back",
-        )
+    for code, way in (("put_back", "back"), ("put_forward", "forward")):
+        put = _with(seen, code)
+        if put:
+            yield found(
+                "T7",
+                Severity.NOTE,
+                f"A phone's clock was put {way} before {put[0].name}. In which order was the work done?",
+                *put,
+                subject="",
+                field=code,
+            )
     off = _with(seen, "clock", "clock_offset", "offset")
     if off:
         ids = {item.id for item in off}

@@ -76,6 +76,7 @@ KINDS: dict[str, Kind] = {
         fluid_delivery.KIND,
         mix_batch.KIND,
         strength_reading.KIND,
+        loop_fill.START,
         loop_fill.KIND,
         circulation.KIND,
         purge.PURGE,

@@ -80,6 +80,9 @@ def targets(facts: Facts, subject: str) -> tuple[Target, ...]:
     return (Target("full_colour", words, source="volume over flow"),)
 
 
+# Said at the hose, so that the others hear of it before the fill is over. It establishes nothing: the fill itself does.
+START = Kind(code="fill_start", label="Fill started", of=Of.LOOP, fields=())
+
 KIND = Kind(
     code="loop_fill",
     label="Fill a loop",

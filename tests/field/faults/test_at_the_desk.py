@@ -103,6 +103,20 @@ def test_a_clock_that_was_put_back_between_two_entries_is_noted(team: Team, job:
     assert told == [(sent[2]["id"], 3600.0)]
 
 
+@pytest.mark.django_db
+def test_a_clock_that_the_phone_saw_move_is_noted(team: Team, job: Job) -> None:
+    """Case 36: two times alone do not tell a clock that was put forward from an hour of work."""
+    sent = notes(Log(job, team.crew), 5)
+    for entry, moved in zip(sent, (3600, -3600, 30, "soon", None), strict=True):
+        entry["clock_moved_s"] = moved
+
+    send(team.crew, *sent)
+
+    with scope(team.firm.pk, writes=False):
+        told = {(str(row.entry_id), row.code, row.value) for row in queries.receipt_findings(job)}
+    assert told == {(sent[0]["id"], "put_forward", 3600.0), (sent[1]["id"], "put_back", 3600.0)}
+
+
 def held_page(team: Team) -> str:
     return signed_in(team.scheduler).get(reverse("visits:held")).content.decode()
 

@@ -14,11 +14,10 @@ from playwright.sync_api import expect
 from tests.field.fault_proxy import FaultProxy
 from tests.field.office import OPEN, Phone, texts_of
 from tests.field.pictures import noise, plain, upright_by_its_tag
+from tests.files.pictures import heic
 from tests.running.server import Server
 
 pytestmark = [pytest.mark.browser, pytest.mark.long]
-# The first bytes of a picture in the container of ISO 23008-12 (brand `heic`); no browser here can open it.
-HEIC = b"\x00\x00\x00\x18ftypheic\x00\x00\x00\x00mif1heic" + bytes(2000)
 
 
 def pick(phone: Phone, data: bytes, folder: Path, name: str = "photo.jpg") -> None:
@@ -120,10 +119,14 @@ def test_sixty_million_pixels_are_made_small_on_the_phone(phone: Phone, office: 
     ("name", "data", "said"),
     [
         ("empty.jpg", b"", "This photo is empty. Take it again."),
-        ("new.heic", HEIC, "This photo is not saved: it is of a kind that cannot be opened. Set the camera to JPEG"),
+        (
+            "old.tiff",
+            b"II*\x00" + bytes(2000),
+            "This photo is not saved: it is of a kind that cannot be opened. Set the camera to JPEG",
+        ),
         ("text.jpg", b"no picture at all" * 50, "This photo is not saved: it is of a kind that cannot be opened."),
     ],
-    ids=["0 bytes", "HEIC", "no picture"],
+    ids=["0 bytes", "TIFF", "no picture"],
 )
 def test_what_cannot_be_opened_is_told_at_once_and_costs_no_answer(
     name: str, data: bytes, said: str, phone: Phone, tmp_path: Path
@@ -136,6 +139,17 @@ def test_what_cannot_be_opened_is_told_at_once_and_costs_no_answer(
     expect(phone.page.locator("[aria-pressed=true]").filter(has_text="Joint with its number")).to_be_visible()
     pick(phone, noise(), tmp_path)
     expect(phone.page.get_by_text("One photo, on this phone")).to_be_visible(timeout=15_000)
+
+
+def test_a_photo_that_only_the_office_can_open_goes_as_it_is(phone: Phone, office: Server, tmp_path: Path) -> None:
+    """Case 47: no browser here opens HEIC; the office makes an upright JPEG of it."""
+    open_photo(phone)
+    pick(phone, heic(), tmp_path, "new.heic")
+    expect(phone.page.get_by_text("the office turns it into a JPEG")).to_be_visible(timeout=15_000)
+    phone.save()
+    phone.bar("All received", within=40_000)
+
+    assert photo_here(office, phone) == [(64, 96)]
 
 
 def test_eight_photos_on_a_slow_network_let_a_reading_go_first(

@@ -2,7 +2,8 @@
 
 import { converted, parse } from "../sums/calc/number.js";
 import { ask, h, key, put, signature, tidy } from "./dom.js";
-import { clockTime } from "./outbox.js";
+import { last, of } from "./given.js";
+import { clockTime, dayAndTime } from "./outbox.js";
 import * as photo from "./photo.js";
 
 const REASONS = ["No instrument for it here", "Could not be reached", "Was not seen", "Not part of this job"];
@@ -38,8 +39,32 @@ async function sure(field, text, value, unit, units) {
   return ask(`${text} ${unit} is very ${side}. Is that right?`, { yes: doubt ? "Yes, that is what it says" : `Yes, ${text} ${unit}`, no: "Change it", detail, doubt });
 }
 
-// Opens over the page; hands back {text, value, unit}, {later: true} or null when it was closed.
-export function pad(field, { value = null, units = {}, next = field.strict ? "Use" : "Keep", target = "", unit: first = "" } = {}) {
+const decimals = (text) => (text.split(/[.,]/)[1] || "").length;
+
+// What this phone knows of the same reading before it, and the step of the gauge it was read with.
+export function before(app, { kind, subject, supersedes }, name) {
+  const entry = supersedes || subject === null ? null : last(of(app, kind, subject).filter((each) => typeof each.payload[name]?.value === "number"));
+  if (!entry) return null;
+  const { value, unit, text: typed = "" } = entry.payload[name];
+  const text = parse(typed) === null ? String(value) : typed.trim();
+  const gauge = app.job.instruments.find((each) => each.id === entry.instrument);
+  return { text, unit, at: entry.at, step: (gauge?.unit === unit && gauge.resolution) || 10 ** -decimals(text) };
+}
+
+// One step on from a number as typed, with the decimals of the finer of the two.
+export function stepped(text, way, step) {
+  const fine = Math.max(decimals(text), decimals(String(step)));
+  return (Number((parse(text) + way * step).toFixed(fine)) || 0).toFixed(fine).replace(".", POINT);
+}
+
+// Three keys that start from the value before. None of them stands as the value until it is tapped: the gauge is read first.
+function stepKeys({ text, step }, from, enter) {
+  const made = (words, spoken, next) => h("button.pad__key.pad__key--step", { type: "button", "aria-label": spoken, onclick: () => enter(next()) }, words);
+  return [made(`− ${step}`, `${step} less`, () => stepped(from(), -1, step)), made("Same", "same as last", () => text), made(`+ ${step}`, `${step} more`, () => stepped(from(), 1, step))];
+}
+
+// Opens over the page; hands back {text, value, unit}, {later: true} or null when it was closed. `past`: the value before.
+export function pad(field, { value = null, units = {}, next = field.strict ? "Use" : "Keep", target = "", unit: first = "", past = null } = {}) {
   return new Promise((answer) => {
     const offered = field.units.length ? field.units : [""];
     let unit = value?.unit || first || offered[0];
@@ -74,6 +99,14 @@ export function pad(field, { value = null, units = {}, next = field.strict ? "Us
       fit();
       put(error);
     };
+    // A figure in another unit is no start for a step.
+    const from = () => (unit === past.unit && parse(line.value) !== null ? line.value : past.text);
+    const step = (text) => {
+      line.value = text;
+      choose(past.unit);
+      fit();
+      put(error);
+    };
     const keep = async () => {
       const number = parse(line.value);
       if (number === null) {
@@ -99,12 +132,14 @@ export function pad(field, { value = null, units = {}, next = field.strict ? "Us
         {},
         h("div.pad__head", {}, h("h2", {}, field.label), h("button.pad__close", { type: "button", onclick: () => close(null) }, "Close")),
         target && h("p.pad__target", {}, target),
+        past && h("p.pad__target", {}, `Last: ${past.text} ${past.unit}, ${dayAndTime(past.at, Date.now())}`),
         h("div.pad__row", {}, line, offered.length === 1 ? h("span.pad__unit", {}, unit) : null),
         offered.length > 1 ? chips : null,
         error,
         h(
           "div.pad__keys",
           {},
+          past && offered.includes(past.unit) && stepKeys(past, from, step),
           ["1", "2", "3", "4", "5", "6", "7", "8", "9"].map(digit),
           mayBeNegative ? h("button.pad__key", { type: "button", "aria-label": "plus or minus", onclick: () => type("sign") }, "±") : h("span"),
           digit("0"),
@@ -218,7 +253,7 @@ function number({ app, draft, changed }, field) {
   const given = draft.payload[field.name];
   const target = targetWords(app, draft, field);
   const open = async () => {
-    const value = await pad(field, { value: given, units: app.pack.units || {}, target, unit: lastUnit(field) });
+    const value = await pad(field, { value: given, units: app.pack.units || {}, target, unit: lastUnit(field), past: app.job ? before(app, draft, field.name) : null });
     if (!value) return;
     localStorage.setItem(`field.unit.${field.units[0]}`, value.unit);
     draft.payload[field.name] = value;
@@ -312,7 +347,7 @@ function pictures({ app, draft, changed, keep }, field, draw) {
     try {
       const prepared = await photo.prepare(file);
       await photo.keep(prepared, draft);
-      draft.photos[field.name] = [...given, { id: prepared.id, sha256: prepared.sha256 }];
+      draft.photos[field.name] = [...given, { id: prepared.id, sha256: prepared.sha256, type: prepared.type }];
       draft.payload[field.name] = { value: [...(draft.payload[field.name]?.value || []), prepared.sha256] };
       changed(field.name);
       await keep();
@@ -325,6 +360,7 @@ function pictures({ app, draft, changed, keep }, field, draw) {
   const count = draft.payload[field.name]?.value?.length || 0;
   return [
     count ? h("p.unknown", {}, h("span.state.state--done", {}, count === 1 ? "One photo, on this phone" : `${count} photos, on this phone`)) : null,
+    given.some((each) => each.type === photo.HEIC) ? h("p.help", {}, "This phone cannot open it; the office turns it into a JPEG. It takes longer to send.") : null,
     h("div.keys", {}, source(count ? "One more" : "Take photo", true), source("Choose", false)),
     count ? h("button.quiet", { type: "button", onclick: async () => {
       if (!(await ask("Leave this photo out?", { yes: "Leave it out", no: "Keep it" }))) return;

@@ -1,5 +1,6 @@
 // Starts the phone's page: draws from its own memory first, asks the office after.
 
+import { callRight, told, watchClock } from "./clock.js";
 import { h, key, put, say, state } from "./dom.js";
 import { barWords, clockTime, dayAndTime } from "./outbox.js";
 import * as photo from "./photo.js";
@@ -56,7 +57,8 @@ function drawBar() {
   const { waiting, photos } = counts();
   const said = barWords({ waiting, photos, trouble: sync.status.trouble, sending: sync.status.sending, last: sync.status.last || app.last, now: Date.now() });
   const taken = undo && undo.until > Date.now() ? key("Take back", undo.act) : null;
-  put(bar, taken && h("div.undo", {}, h("span", {}, undo.words), taken),
+  put(bar, told() && h("div.undo", {}, h("span", {}, state("warn", told())), key("It is right", () => (callRight(), drawBar()))),
+    taken && h("div.undo", {}, h("span", {}, undo.words), taken),
     h("div.bars", {}, h("a.bar", { href: `${BASE}phone`, onclick: follow }, state(said.mark, said.text)),
       app.pack?.visits.length ? h("button.bar__incident", { type: "button", onclick: incident }, "Incident") : null));
   if (navigator.setAppBadge) navigator.setAppBadge(waiting).catch(() => {});
@@ -80,9 +82,10 @@ async function refresh() {
   await render();
 }
 
-// What was saved can be taken back for ten seconds in passing, and at any time from its own page.
+// What was saved can be taken back for ten seconds in passing, and at any time from its own page. What was saved along with
+// something else has only that page: without `inside`.
 function note(record, inside) {
-  undo = { until: Date.now() + 10000, words: `Saved on this phone ${clockTime(record.wire.recorded_at)}`, act: () => takeBack(record, inside) };
+  if (inside) undo = { until: Date.now() + 10000, words: `Saved on this phone ${clockTime(record.wire.recorded_at)}`, act: () => takeBack(record, inside) };
   app.entries = [...app.entries.filter((each) => each.id !== record.id), record];
   drawBar();
   setTimeout(drawBar, 10100);
@@ -374,6 +377,7 @@ async function start() {
   new ResizeObserver(() => document.documentElement.style.setProperty("--bar", `${bar.offsetHeight}px`)).observe(bar);
   window.addEventListener("popstate", render);
   document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && isStale() && fetchWork());
+  watchClock(() => (say(told()), drawBar()));
   sync.onChange(redraw);
   sync.watch();
   const registered = startWorker();

@@ -2,11 +2,14 @@
 
 import { ask, caution, h, key, state } from "./dom.js";
 import { summary, stateLine } from "./entry.js";
+import { of } from "./given.js";
 import { clockTime, dayAndTime } from "./outbox.js";
 
 // From when on a stop of the work is a break: common practice, no source; it decides only whether the words are shown.
 const BREAK_MIN = 30;
 const SHIFT_MIN = 12 * 60;
+// Nor has this one a source: a start of a fill that nothing followed is no longer shown.
+const FILL_MIN = 4 * 60;
 const minutesSince = (iso) => (Date.now() - Date.parse(iso)) / 60000;
 const newest = (entries) => entries.reduce((a, b) => (a && a.at > b.at ? a : b), null);
 
@@ -82,14 +85,23 @@ export async function leave(inside, local, out) {
   return (await ask(leaving, { yes: "Leaving: say how", no: "Not yet", detail: freeze })) ? local.go("log/leaving_site") : out();
 }
 
-// The newest of each other person within a shift: `L4: Cato Birch, Flush 10:12`.
-export function others(inside) {
-  const found = new Map();
-  for (const entry of inside.current) if (!entry.record && entry.name !== inside.person.name && minutesSince(entry.at) < SHIFT_MIN) found.set(entry.name, entry);
-  return [...found.values()];
+const isOthers = (inside, entry, within) => !entry.record && entry.name !== inside.person.name && minutesSince(entry.at) < within;
+
+// The fills that others have under way: started, not saved since, not taken back. It ends by itself.
+export function fillings(inside) {
+  const isOver = (start) => of(inside, "loop_fill", start.subject).some((fill) => Date.parse(fill.at) >= Date.parse(start.at));
+  const open = of(inside, "fill_start").filter((entry) => isOthers(inside, entry, FILL_MIN) && !isOver(entry));
+  return [...new Map(open.map((entry) => [entry.subject + entry.name, entry])).values()];
 }
 
-export const claimWords = (inside, entry) => `${entry.subject ? `${entry.subject}: ` : ""}${entry.name}, ${inside.kinds[entry.kind]?.label || entry.kind} ${clockTime(entry.at, inside.zone)}`;
+// What others are at: the fills they have under way, and the newest of each within a shift: `L4: Cato Birch, Flush 10:12`.
+export function others(inside) {
+  const found = new Map();
+  for (const entry of inside.current) if (entry.kind !== "fill_start" && isOthers(inside, entry, SHIFT_MIN)) found.set(entry.name, entry);
+  return [...fillings(inside), ...found.values()];
+}
+
+export const claimWords = (inside, entry) => entry.kind === "fill_start" ? `${entry.subject}: ${entry.name} is filling since ${clockTime(entry.at, inside.zone)}` : `${entry.subject ? `${entry.subject}: ` : ""}${entry.name}, ${inside.kinds[entry.kind]?.label || entry.kind} ${clockTime(entry.at, inside.zone)}`;
 
 export function othersBox(inside) {
   const there = others(inside);

@@ -1,5 +1,6 @@
 // One entry being written: made from the kind's own list of fields, kept on the phone as it is typed.
 
+import { movedBy, noted } from "./clock.js";
 import { ask, caution, h, key, put, say } from "./dom.js";
 import { clockTime, newEntry } from "./outbox.js";
 import { block, choice, codes, toggles } from "./answers.js";
@@ -132,7 +133,10 @@ export async function saveDraft(app, draft) {
   Object.assign(record.wire, trimmed(app, draft));
   const at = draft.seen_at || draft.observed_at;
   if (at) record.wire.observed_at = at;
+  const jump = movedBy();
+  if (jump) record.wire.clock_moved_s = jump;
   const saved = await store.saveEntry(record, draft.id);
+  noted(jump);
   if (Object.keys(draft.photos).length) await photo.release(draft.id);
   return saved;
 }
@@ -153,8 +157,8 @@ export function form(app, place, draft, { done, leave }) {
     try {
       await store.keepDraft(draft);
       put(kept, `Not finished. Kept on this phone ${clockTime(new Date().toISOString())}`);
-    } catch {
-      put(kept, "NOT KEPT. This phone is full: write it down.");
+    } catch (error) {
+      put(kept, `NOT KEPT – write it down. ${store.whyNot(error)}`);
     }
   };
   const changed = (name) => {
@@ -193,7 +197,7 @@ export function form(app, place, draft, { done, leave }) {
       done(record);
     } catch (error) {
       saving = false;
-      put(summary, h("p.alarm", {}, error.full ? "NOT SAVED – write it down. This phone is full. Free some space, then save again." : "NOT SAVED – write it down. Then reload this page and save again."));
+      put(summary, h("p.alarm", {}, `NOT SAVED – write it down. ${store.whyNot(error)}`));
       summary.scrollIntoView({ block: "start" });
     }
   };

@@ -2,6 +2,7 @@
 
 import { ask, h, key, put, say, sheet } from "./dom.js";
 import { newDraft, saveDraft } from "./form.js";
+import { whyNot } from "./store.js";
 import { isOld, open } from "./visit.js";
 
 const KIND = "incident";
@@ -36,7 +37,7 @@ export async function tell(app, id, { go, note }) {
     say("Saved. On this phone.");
     const more = await ask("It is told. On this phone.", { yes: "Add words or a photo", no: "Back to the work", detail: app.pack.words.said.told });
     return more ? go(`visit/${visit.id}/correct/${record.id}/-/added`) : null;
-  } catch {
-    return ask("NOT SAVED – write it down. This phone is full.", { yes: "I have written it down", no: "Close" });
+  } catch (error) {
+    return ask(`NOT SAVED – write it down. ${whyNot(error)}`, { yes: "I have written it down", no: "Close" });
   }
 }

@@ -7,6 +7,7 @@ const MOST = 1000000;
 const PIECE = 65536;
 const UNSENT_MOST = 150 * 1024 * 1024;
 const RAW_MOST = 15 * 1024 * 1024;
+export const HEIC = "image/heic";
 
 export class PhotoNotSaved extends Error {}
 
@@ -47,6 +48,7 @@ function typeOf(head) {
   const text = String.fromCharCode(...head);
   if (text.startsWith("\xff\xd8\xff")) return "image/jpeg";
   if (text.startsWith("\x89PNG")) return "image/png";
+  if (/^....ftyp(hei[cmsx]|hev[cmsx]|mif1|msf1)/s.test(text)) return HEIC;
   return text.startsWith("RIFF") && text.endsWith("WEBP") ? "image/webp" : "";
 }
 
@@ -73,7 +75,7 @@ export async function keep(prepared, entry) {
     await store.savePhoto(photo, bytes);
   } catch (error) {
     if (error.already) return;
-    throw new PhotoNotSaved("This photo is not saved: phone full. The reading is saved.");
+    throw new PhotoNotSaved(error.full ? "This photo is not saved: phone full. The reading is saved." : "This photo is not saved. Reload this page, then take it again.");
   }
 }
 

@@ -1,6 +1,6 @@
 // The manifold as a picture: how far the loop on each port is, and a tap on it leads to its work.
 
-import { claimWords, others } from "./aside.js";
+import { claimWords, fillings, others } from "./aside.js";
 import { h, key, s, sheet, state } from "./dom.js";
 
 const BANK = 5;
@@ -53,7 +53,7 @@ export function portOf(inside, loop) {
   const steps = new Map(inside.folded.steps.map((step) => [step.code, step]));
   const all = rows(inside).map(([word, codes]) => [word, codes.some((code) => ["", loop.code].some((name) => steps.get(code).done.includes(name)))]);
   const reached = all.filter(([, done]) => done).map(([word]) => word);
-  const isOpen = openFills(inside).includes(loop.code);
+  const isOpen = [...openFills(inside), ...fillings(inside).map((entry) => entry.subject)].includes(loop.code);
   const last = reached[reached.length - 1] || "to lay";
   const open = all.filter(([, done]) => !done).map(([word]) => word);
   return {
@@ -83,7 +83,7 @@ export function portSheet(inside, code, steps, begin) {
   const [next] = own.sort((a, b) => isLeft(b) - isLeft(a));
   return sheet(spoken, (close) => [
     h("p.over__question", {}, loop.port ? `${code} on port ${loop.port}` : code), h("p", {}, spoken.slice(spoken.indexOf(": ") + 2)),
-    others(inside).filter((entry) => entry.subject === code).map((entry) => h("p", {}, state("warn", claimWords(inside, entry)))),
+    others(inside).filter((entry) => entry.subject === code || entry.kind === "fill_start").map((entry) => h("p", {}, state("warn", claimWords(inside, entry)))),
     open.length ? h("p", {}, state("warn", `${open.join(", ")} is open: shut it before you open ${code}.`)) : null,
     h("div.keys.keys--stack", {}, own.map((step) => key(`${step.label}${isLeft(step) ? "" : " – done, log it again"}`, () => (close(null), begin(step)), step === next && isLeft(step) ? "main" : "")), key("Close", () => close(null)))]);
 }

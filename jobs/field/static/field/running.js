@@ -1,8 +1,9 @@
 // Two screens with a running clock: the pressure test and the filling of one loop. Clocks are differences of timestamps.
 
 import { alarmKey, wakeSwitch } from "./aids.js";
+import { claimWords, fillings } from "./aside.js";
 import { ask, caution, figure, fillRun, h, key, minutesAndSeconds, put, say, state, ticking } from "./dom.js";
-import { pad } from "./answers.js";
+import { before, pad } from "./answers.js";
 import { newDraft, saveDraft } from "./form.js";
 import { momentOf } from "./given.js";
 import { expectedFill, judgeFill, verdict } from "./judge.js";
@@ -19,6 +20,7 @@ const PHASES = [
   ["isolated", "Shut off, main reading"],
 ];
 const EVERY_MIN = 10;
+const SHARED = "Two loops at once share the flow, and neither time says anything.";
 
 function head(words, code, back) {
   return h("header.top", {}, h("button.back", { type: "button", onclick: back }, "‹ Back"), h("h1", {}, words, code ? h("span.code", {}, code) : null));
@@ -43,7 +45,7 @@ export function pressureTest(app, place, subject, { back, go, refresh, note }) {
   const reading = async () => {
     if (sitting(app) !== TYPED) return go(`log/pressure_reading/${subject}`);
     const field = app.kinds.pressure_reading.fields.find((each) => each.name === "pressure");
-    const value = await pad(field, { units: app.pack.units, next: "Save", unit: lastUnit(run) });
+    const value = await pad(field, { units: app.pack.units, next: "Save", unit: lastUnit(run), past: before(app, { kind: "pressure_reading", subject }, "pressure") });
     if (!value) return null;
     const draft = newDraft(app, { kind: "pressure_reading", subject, payload: { phase: { value: phase }, pressure: value } });
     draft.instrument = run.start.instrument || draft.instrument;
@@ -78,27 +80,30 @@ function readingsDue(app, run, subject) {
 }
 
 function lastUnit(run) {
-  const before = run.readings[run.readings.length - 1];
-  return before ? before.entry.payload.pressure.unit : run.start.payload.test_pressure?.unit || "";
+  const reading = run.readings[run.readings.length - 1];
+  return reading ? reading.entry.payload.pressure.unit : run.start.payload.test_pressure?.unit || "";
 }
 
 async function saved(app, draft, refresh, note) {
   try {
     note(await saveDraft(app, draft), app);
-    say("Saved. On this phone.");
-    await refresh();
-  } catch {
-    await ask("NOT SAVED – write it down. This phone is full.", { yes: "I have written it down", no: "Try again" });
+  } catch (error) {
+    const isWritten = await ask(`NOT SAVED – write it down. ${store.whyNot(error)}`, { yes: "I have written it down", no: "Try again" });
+    return isWritten ? null : saved(app, draft, refresh, note);
   }
+  say("Saved. On this phone.");
+  return refresh();
 }
 
 async function kept(draft, refresh) {
   try {
     await store.keepDraft(draft);
-    await refresh();
-  } catch {
-    await ask("NOT SAVED – write the time down. This phone is full.", { yes: "I have written it down", no: "Close" });
+  } catch (error) {
+    await ask(`NOT SAVED – write the time down. ${store.whyNot(error)}`, { yes: "I have written it down", no: "Close" });
+    return false;
   }
+  await refresh();
+  return true;
 }
 
 function clockOf(run) {
@@ -131,7 +136,7 @@ function readingsList(app, run) {
 }
 
 // A fill is a draft with its start time until the colour is through; then the rest of its form is asked.
-export function fillLoop(app, place, subject, { back, go, refresh }) {
+export function fillLoop(app, place, subject, { back, go, refresh, note }) {
   const draft = app.drafts.find((each) => each.kind === "loop_fill" && each.subject === subject && each.payload.started) || null;
   const node = h("section.field");
   const warning = caution(app.job.cautions?.loop_fill || app.kinds.loop_fill.cautions);
@@ -140,12 +145,13 @@ export function fillLoop(app, place, subject, { back, go, refresh }) {
     runningFill(app, node, draft, { go, refresh, warning });
   } else {
     put(place, head("Fill", subject, back), warning, node);
-    startFill(app, node, subject, { go, refresh });
+    startFill(app, node, subject, { back, go, refresh, note });
   }
 }
 
-function startFill(app, node, subject, { go, refresh }) {
+function startFill(app, node, subject, { back, go, refresh, note }) {
   const fresh = newDraft(app, { kind: "loop_fill", subject });
+  const theirs = fillings(app);
   const field = (name) => app.kinds.loop_fill.fields.find((each) => each.name === name);
   const draw = () => {
     const only = fresh.payload.only_this_open?.value;
@@ -153,6 +159,7 @@ function startFill(app, node, subject, { go, refresh }) {
     const due = expectedFill(app, subject, fresh.payload);
     put(node,
       picture(app, null, subject),
+      theirs.map((entry) => h("p", {}, state("warn", claimWords(app, entry)))),
       h("h2", {}, `Only ${subject} is open`),
       h("div.toggles.toggles--two", {}, [["Yes", true], ["No", false]].map(([words, value]) => h("button.toggle", { type: "button", "aria-pressed": String(only === value), onclick: () => ((fresh.payload.only_this_open = { value }), draw()) }, h("b", {}, words)))),
       only === false ? h("p", {}, state("warn", "Shut all other valves first: two open loops share the flow.")) : null,
@@ -174,13 +181,21 @@ function startFill(app, node, subject, { go, refresh }) {
       return null;
     }
     const [other] = openFills(app, subject);
-    if (other && !(await ask(`${other} is still being filled. Two loops at once share the flow, and neither time says anything.`, { yes: "Start all the same", no: `Back to ${other}` }))) return go(`fill/${other}`);
+    if (other && !(await ask(`${other} is still being filled. ${SHARED}`, { yes: "Start all the same", no: `Back to ${other}` }))) return go(`fill/${other}`);
+    if (theirs.length && !(await ask(`${claimWords(app, theirs[0])}. ${theirs[0].subject === subject ? "Agree by voice who goes on." : SHARED}`, { yes: "Start all the same", no: "Back to the steps" }))) return back();
     fresh.payload.started = { value: new Date().toISOString() };
     fresh.observed_at = fresh.payload.started.value;
     window.scrollTo(0, 0);
-    return kept(fresh, refresh);
+    return (await kept(fresh, refresh)) && claim(app, fresh, note);
   };
   draw();
+}
+
+// For the other phones, with the same tap; the fill itself does not hang on it.
+async function claim(app, { subject, observed_at, source }, note) {
+  if (!app.kinds.fill_start || source !== TYPED) return;
+  const record = await saveDraft(app, { ...newDraft(app, { kind: "fill_start", subject }), observed_at }).catch(() => null);
+  if (record) note(record);
 }
 
 function runningFill(app, node, draft, { go, refresh, warning }) {

@@ -18,6 +18,9 @@ export class NotSaved extends Error {
   }
 }
 
+// Behind “NOT SAVED – write it down.”: only a full phone is called one.
+export const whyNot = (error) => (error.full ? "This phone is full. Free some space, then save again." : "Then reload this page and save again.");
+
 // Whose phone this is. The browser writes local storage to the disk some seconds late: a phone that was killed in between
 // would not know its own store any more. So it stands in a small store of its own as well, and that one counts.
 async function person(work) {

@@ -1,5 +1,6 @@
 // Sends what waits, one sender at a time. Received is only what the office's own answer names by its id.
 
+import { contact } from "./clock.js";
 import { SCHEMA, Trouble, batches, changes, halves, maybeItself, restAsked, troubleOf } from "./outbox.js";
 import * as store from "./store.js";
 import { sendPhotos } from "./photo.js";
@@ -68,8 +69,10 @@ async function read(answer) {
 }
 
 export async function session() {
+  const asked = Date.now();
   const { data } = await call("session");
   if (!data.person || !data.csrf) throw new Trouble("not_ours");
+  contact(data.now, asked, Date.now());
   status.session = data;
   status.signedOut = false;
   return data;
