@@ -159,7 +159,8 @@ export function pad(field, { value = null, units = {}, next = field.strict ? "Us
 
 function keyed(event, keep, close) {
   if (event.key === "Enter" && event.target.tagName === "INPUT") {
-    event.preventDefault(); // else the same key answers the question that may follow
+    // Else the same key answers the question that may follow.
+    event.preventDefault();
     keep();
   }
   if (event.key === "Escape") close(null);

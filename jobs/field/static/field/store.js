@@ -210,7 +210,8 @@ export async function keepReserve() {
     await write(["reserve"], ({ reserve }) => reserve.put(noise(RESERVE_BYTES), 1));
     return true;
   } catch {
-    return false; // no room for it now; tried again at the next start
+    // No room for it now; tried again at the next start.
+    return false;
   }
 }
 
