@@ -65,16 +65,27 @@ def why_not(marker: str) -> str:
     return ""
 
 
+@pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Skips what cannot run here, unless everything is asked for; no two browsers and no two services side by side."""
+    """Skips what cannot run here, unless everything is asked for; no two browsers and no two services side by side.
+
+    All other modules stay whole, so that what stands for a module is built once. First of all such hooks: the parallel run
+    reads the groups in one of its own.
+    """
     reasons = {marker: why_not(marker) for marker in APART}
     for item in items:
         markers = [marker for marker in APART if item.get_closest_marker(marker)]
         for marker in markers:
             if reasons[marker] and not (ALL and marker != "long"):
                 item.add_marker(pytest.mark.skip(reason=f"{marker}: {reasons[marker]}"))
-        if markers:
-            item.add_marker(pytest.mark.xdist_group("browsers" if {"browser", "webkit"} & set(markers) else "services"))
+        item.add_marker(pytest.mark.xdist_group(_group(item, set(markers))))
+
+
+def _group(item: pytest.Item, markers: set[str]) -> str:
+    """One of a group after the other, all by the same worker."""
+    if markers & {"browser", "webkit"}:
+        return "browsers"
+    return "services" if markers & {"postgres", "redis"} else item.nodeid.split("::")[0]
 
 
 @pytest.fixture(autouse=True)

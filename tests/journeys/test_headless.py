@@ -19,10 +19,6 @@ from tests.running.server import ROOT, environment
 RUN_S = 420
 
 
-# Made twice, for all of these tests together: the job is long.
-pytestmark = pytest.mark.xdist_group("headless")
-
-
 @pytest.fixture(scope="module")
 def runs(tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
     """Two runs side by side, each with its own service, data and output folder."""

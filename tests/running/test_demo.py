@@ -17,9 +17,6 @@ from groundloop.demo.people import PEOPLE, WORD
 from tests.running.browser import Browser
 from tests.running.server import ROOT, Process, environment, free_port, wait_until_answers
 
-# The first start is shared, and loads a whole firm.
-pytestmark = pytest.mark.xdist_group("demo")
-
 
 @dataclass(frozen=True)
 class Start:

@@ -1,4 +1,4 @@
-"""What a machine lacks is skipped and told; when everything is asked for, it fails."""
+"""What a machine lacks is skipped and told, or fails when everything is asked for; a group of tests is never split."""
 
 from __future__ import annotations
 
@@ -31,3 +31,37 @@ def test_when_everything_is_asked_for_a_missing_one_fails(tmp_path: Path) -> Non
     assert done.returncode == 1
     assert "no redis-server" in done.stdout
     assert "Not run" not in done.stdout
+
+
+def test_a_group_is_run_by_one_worker(tmp_path: Path) -> None:
+    """With some releases of the runner the groups are silently not kept: two browsers then fight for two cores."""
+    lines = (
+        "import os, pathlib, pytest",
+        "@pytest.mark.parametrize('number', range(6))",
+        "@pytest.mark.xdist_group('one')",
+        "def test_it(number):",
+        "    with pathlib.Path(__file__).with_name('workers').open('a') as file:",
+        "        file.write(os.environ['PYTEST_XDIST_WORKER'] + '\\n')",
+    )
+    for name in ("test_a.py", "test_b.py"):
+        (tmp_path / name).write_text("\n".join(lines))
+    (tmp_path / "pytest.ini").write_text("[pytest]\n")
+    env = {name: value for name, value in environment(tmp_path).items() if not name.startswith("PYTEST_")}
+    command = [
+        sys.executable,
+        "-m",
+        "pytest",
+        "-n",
+        "2",
+        "--dist",
+        "loadgroup",
+        "-p",
+        "no:django",
+        "-p",
+        "no:cacheprovider",
+    ]
+    done = subprocess.run(command, cwd=tmp_path, env=env, capture_output=True, text=True, timeout=120, check=False)
+    assert done.returncode == 0, done.stdout
+    workers = (tmp_path / "workers").read_text().split()
+    assert len(workers) == 12
+    assert len(set(workers)) == 1
