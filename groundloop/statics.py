@@ -8,21 +8,21 @@ from typing import Any
 from django.core.files.base import ContentFile, File
 from whitenoise.storage import CompressedManifestStaticFilesStorage
 
-# Our own scripts and styles; what packages bring is left alone.
-OWN = ("field/", "sums/", "groundloop/")
+# Our own scripts; what packages bring is left alone.
+OWN = ("field/", "sums/")
 
 
-def lean(text: str) -> str:
-    """A file of our own without comment lines, indents and empty lines: a phone with little signal fetches no prose.
+def lean(script: str) -> str:
+    """A script of our own without comment lines, indents and empty lines: a phone with little signal fetches no prose.
 
-    Only whole lines go, so that nothing has to be understood; no string or comment of ours runs over a line (a test says so).
+    Only whole lines go, so that nothing has to be understood; none of our strings runs over a line (a test says so).
     """
-    lines = (line.strip() for line in text.splitlines())
-    return "\n".join(line for line in lines if line and not line.startswith(("//", "/*"))) + "\n"
+    lines = (line.strip() for line in script.splitlines())
+    return "\n".join(line for line in lines if line and not line.startswith("//")) + "\n"
 
 
 class _Lean:
-    """The storage that a file lies in, which hands it out lean."""
+    """The storage that a script lies in, which hands it out lean."""
 
     def __init__(self, storage: Any) -> None:
         self.storage = storage
@@ -38,10 +38,10 @@ class Storage(CompressedManifestStaticFilesStorage):  # type: ignore[misc]  # th
     support_js_module_import_aggregation = True
 
     def post_process(self, paths: dict[str, tuple[Any, str]], *args: Any, **kwargs: Any) -> Iterator[Any]:
-        """As the package does, from our own files made lean."""
+        """As the package does, from our own scripts made lean."""
         own = {name: (_Lean(kept), path) for name, (kept, path) in paths.items() if _is_own(name)}
         yield from super().post_process(paths | own, *args, **kwargs)
 
 
 def _is_own(name: str) -> bool:
-    return name.endswith((".js", ".css")) and name.startswith(OWN)
+    return name.endswith(".js") and name.startswith(OWN)

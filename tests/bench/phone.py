@@ -9,6 +9,7 @@ go in at slow 3G is told for the record: there is no budget. Times depend on the
 
 from __future__ import annotations
 
+import gzip
 import json
 import statistics
 import sys
@@ -53,11 +54,10 @@ class Budget:
 
 
 def asset_urls(server: Server) -> list[str]:
-    """What the worker fetches beside the shell: the files, and the parcel of the later scripts."""
     worker = urllib.request.urlopen(f"{server.base_url}/field/sw.js").read().decode()
     line = next(line for line in worker.splitlines() if line.startswith("const ASSETS"))
     found: list[str] = json.loads(line.removeprefix("const ASSETS = ").removesuffix(";"))
-    return [*found, "/field/parcel.txt"]
+    return found
 
 
 def on_the_wire(server: Server, path: str, encoding: str = "gzip, br") -> int:
@@ -69,21 +69,18 @@ def on_the_wire(server: Server, path: str, encoding: str = "gzip, br") -> int:
 def weights(server: Server) -> Iterator[Budget]:
     sizes = {url: on_the_wire(server, url) for url in asset_urls(server)}
     shell = urllib.request.urlopen(f"{server.base_url}/field/").read()
-    page = on_the_wire(server, "/field/")
     first = [url for url in sizes if url.encode() in shell]
-    whole = sum(sizes.values()) + page
+    whole = sum(sizes.values()) + len(gzip.compress(shell))
     yield Budget("whole shell on the wire", 60, "kB", whole / 1000)
     yield Budget(
         "scripts before the first screen", 35, "kB", sum(sizes[url] for url in first if url.endswith(".js")) / 1000
     )
     yield Budget("styles", 10, "kB", sum(size for url, size in sizes.items() if url.endswith(".css")) / 1000)
     yield Budget("requests before the first screen", 12, "", 1 + len(first))
-    plain = sum(on_the_wire(server, url, "gzip") for url in [*sizes, "/field/"])
+    plain = sum(on_the_wire(server, url, "gzip") for url in sizes) + len(gzip.compress(shell))
     say(f"  (whole shell: {whole / 1000:.1f} kB with brotli, {plain / 1000:.1f} kB with gzip)")
-    worker = on_the_wire(server, "/field/sw.js")
-    say(
-        f"  (of it the parcel of later scripts: {sizes['/field/parcel.txt'] / 1000:.1f} kB; beside it the worker: {worker / 1000:.1f} kB)"
-    )
+    scripts = sum(size for url, size in sizes.items() if url.endswith(".js"))
+    say(f"  (all {sum(url.endswith('.js') for url in sizes)} scripts together: {scripts / 1000:.1f} kB)")
 
 
 def throttle(page: Page, *, network: bool) -> None:

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 import re
 import time
-from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, expect, sync_playwright
 
-from jobs.field import assets
 from tests.field.fault_proxy import FaultProxy
 from tests.field.office import Crew, Phone, entries_of, phone_in, seed
 from tests.field.profile import kill_browser, launched
@@ -347,32 +345,3 @@ def test_an_insecure_address_says_in_red_that_nothing_is_kept(chromium: Browser,
     expect(page.get_by_role("alert")).to_contain_text("This address is not secure")
     page.unroute_all(behavior="ignoreErrors")
     page.close()
-
-
-def test_a_first_visit_fetches_the_later_scripts_once_in_one_parcel(
-    chromium: Browser, office: Server, proxy: FaultProxy, crew: Crew
-) -> None:
-    phone = phone_in(chromium, office, proxy.address, crew)
-    phone.ready()
-    phone.open("log/driller_papers")
-    phone.page.get_by_role("button", name="Save").wait_for()
-
-    asked = Counter(re.sub(r"\.[0-9a-f]{12}\.", ".", path) for _, path in proxy.log)
-    assert asked["/field/parcel.txt"] == 1
-    assert {name: asked[f"/static/{name}"] for name in assets.LATER if asked[f"/static/{name}"]} == {}
-    assert all(asked[f"/static/{name}"] for name in assets.FIRST)
-    phone.context.close()
-
-
-def test_half_a_parcel_is_not_kept_and_the_phone_says_that_it_is_not_ready(
-    chromium: Browser, office: Server, proxy: FaultProxy, crew: Crew
-) -> None:
-    proxy.only, proxy.mode = "/field/parcel.txt", "half"
-    phone = phone_in(chromium, office, proxy.address, crew)
-    phone.page.goto(f"{proxy.address}/field/")
-    expect(phone.page.get_by_text("Not ready: stay where there is signal").first).to_be_visible()
-    assert phone.page.evaluate("async () => (await navigator.serviceWorker.getRegistration())?.active ?? null") is None
-
-    proxy.mode = "pass"
-    phone.ready()
-    phone.context.close()

@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
-import gzip
-import json
 import re
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-import brotli
 import pytest
 from django.contrib.staticfiles import finders
 from django.template.loader import render_to_string
@@ -73,31 +69,9 @@ def test_the_worker_is_asked_for_every_time_and_names_every_file() -> None:
 
     assert answer["Content-Type"].startswith("text/javascript")
     assert "no-cache" in answer["Cache-Control"]
-    assert all(url in text for url in (*assets.urls(), *assets.later_urls()))
+    assert all(url in text for url in assets.urls())
     assert f'const BUILD = "{assets.build()}"' in text
     assert f'content="{assets.build()}"' in assets.shell()
-
-
-def test_the_parcel_holds_every_later_script_and_an_end() -> None:
-    names, *texts, end = Client().get("/field/parcel.txt").content.decode().split("\0")
-
-    assert json.loads(names) == assets.later_urls()
-    assert texts == [source(path) for path in assets.LATER]
-    assert end == ""
-
-
-@pytest.mark.parametrize(
-    ("accepts", "told", "opened"),
-    [("gzip, deflate, br", "br", brotli.decompress), ("gzip", "gzip", gzip.decompress), ("", None, bytes)],
-)
-def test_the_parcel_is_packed_as_the_browser_takes_it(
-    accepts: str, told: str | None, opened: Callable[..., bytes]
-) -> None:
-    answer = Client().get("/field/parcel.txt", headers={"Accept-Encoding": accepts})
-
-    assert answer.get("Content-Encoding") == told
-    assert opened(answer.content).decode() == assets.parcel()
-    assert "Accept-Encoding" in answer["Vary"]
 
 
 @pytest.mark.parametrize("changed", ["urls", "shell"])

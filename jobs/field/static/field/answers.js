@@ -159,8 +159,7 @@ export function pad(field, { value = null, units = {}, next = field.strict ? "Us
 
 function keyed(event, keep, close) {
   if (event.key === "Enter" && event.target.tagName === "INPUT") {
-    // Else the same key answers the question that may follow.
-    event.preventDefault();
+    event.preventDefault(); // else the same key answers the question that may follow
     keep();
   }
   if (event.key === "Escape") close(null);

@@ -210,8 +210,7 @@ export async function keepReserve() {
     await write(["reserve"], ({ reserve }) => reserve.put(noise(RESERVE_BYTES), 1));
     return true;
   } catch {
-    // No room for it now; tried again at the next start.
-    return false;
+    return false; // no room for it now; tried again at the next start
   }
 }
 

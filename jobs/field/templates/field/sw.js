@@ -1,9 +1,6 @@
 const BUILD = "{{ build|escapejs }}";
 const SHELL = "{{ shell|escapejs }}";
 const ASSETS = {{ assets|safe }};
-// These come in one parcel and are kept each under its own address.
-const LATER = {{ later|safe }};
-const PARCEL = "{{ parcel|escapejs }}";
 const STORE = `field-${BUILD}`;
 
 const KINDS = { css: "text/css", js: "javascript", svg: "image/svg" };
@@ -15,19 +12,13 @@ async function fetched(url, accept) {
   return answer;
 }
 
-async function unpacked() {
-  const [names, ...texts] = (await (await fetched(PARCEL, "text/plain")).text()).split("\0");
-  if (names !== JSON.stringify(LATER) || texts.pop() !== "" || texts.length !== LATER.length) throw new Error("not our parcel");
-  return texts.map((text) => new Response(text, { headers: { "Content-Type": "text/javascript; charset=utf-8" } }));
-}
-
 async function keep() {
   const store = await caches.open(STORE);
   const shell = await fetched(SHELL, "text/html");
   const text = await shell.clone().text();
   if (!text.includes(`name="groundloop-shell" content="${BUILD}"`)) throw new Error("not our shell");
-  const [later, ...parts] = await Promise.all([unpacked(), ...ASSETS.map((url) => fetched(url, KINDS[url.split(".").pop()] || "/"))]);
-  await Promise.all([...ASSETS.map((url, at) => store.put(url, parts[at])), ...LATER.map((url, at) => store.put(url, later[at]))]);
+  const parts = await Promise.all(ASSETS.map((url) => fetched(url, KINDS[url.split(".").pop()] || "/")));
+  await Promise.all(ASSETS.map((url, at) => store.put(url, parts[at])));
   await store.put(SHELL, shell);
 }
 
@@ -56,7 +47,7 @@ self.addEventListener("fetch", (event) => {
   if (request.mode === "navigate") {
     const inside = url.pathname.startsWith(SHELL) && !url.pathname.startsWith(`${SHELL}api/`);
     if (inside) event.respondWith(kept(request, SHELL));
-  } else if (ASSETS.includes(url.pathname) || LATER.includes(url.pathname)) {
+  } else if (ASSETS.includes(url.pathname)) {
     event.respondWith(kept(request, url.pathname));
   }
 });
