@@ -8,29 +8,36 @@ from hashlib import sha256
 from django.template.loader import render_to_string
 from django.templatetags.static import static
 
-# Fetched at once, side by side; the rest follows when the first screen stands.
+# Fetched at once, side by side; the rest follows in one parcel when the first screen stands.
 FIRST = (
     "field/dom.js", "field/clock.js", "field/store.js", "field/outbox.js", "field/photo.js", "field/sync.js", "field/app.js",
 )  # fmt: skip
-CALC = ("air", "colour", "flow", "fluid", "joint", "number", "pressure")
+# In the order in which they press smallest: kin beside kin.
 LATER = (
-    *(f"sums/calc/{name}.js" for name in CALC),
+    "sums/calc/colour.js",
+    "sums/calc/flow.js",
+    "sums/calc/fluid.js",
+    "sums/calc/air.js",
+    "sums/calc/pressure.js",
     "field/order.js",
-    "field/remember.js",
     "field/fold.js",
-    "field/given.js",
-    "field/judge_test.js",
-    "field/judge.js",
-    "field/aids.js",
+    "field/remember.js",
+    "sums/calc/number.js",
     "field/answers.js",
     "field/source.js",
+    "field/given.js",
+    "field/aids.js",
+    "field/leave.js",
     "field/form.js",
     "field/entry.js",
-    "field/aside.js",
-    "field/ports.js",
+    "field/judge_test.js",
     "field/running.js",
+    "field/aside.js",
     "field/visit.js",
+    "sums/calc/joint.js",
     "field/incident.js",
+    "field/ports.js",
+    "field/judge.js",
     "field/reckon.js",
     "field/sums.js",
 )
@@ -41,7 +48,12 @@ ICON = "field/icon.svg"
 
 def urls() -> list[str]:
     """The hashed addresses of all that is kept beside the shell itself."""
-    return [static(path) for path in (*STYLES, *FIRST, *LATER, ICON)]
+    return [*single_urls(), *(static(path) for path in LATER)]
+
+
+def single_urls() -> list[str]:
+    """What is fetched one by one: the first screen needs it."""
+    return [static(path) for path in (*STYLES, *FIRST, ICON)]
 
 
 def shell() -> str:

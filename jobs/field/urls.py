@@ -7,6 +7,7 @@ from jobs.field import api, views
 app_name = "field"
 urlpatterns = [
     path("sw.js", views.worker, name="worker"),
+    path("parcel/<slug:seal>", views.later, name="parcel"),
     path("manifest.webmanifest", views.manifest, name="manifest"),
     path("api/session", api.session, name="api-session"),
     path("api/pack", api.pack, name="api-pack"),

@@ -9,7 +9,6 @@ go in at slow 3G is told for the record: there is no budget. Times depend on the
 
 from __future__ import annotations
 
-import gzip
 import json
 import statistics
 import sys
@@ -53,11 +52,11 @@ class Budget:
         return self.measured <= self.most
 
 
-def asset_urls(server: Server) -> list[str]:
+def told(server: Server, name: str) -> Any:
+    """A constant of the worker's script."""
     worker = urllib.request.urlopen(f"{server.base_url}/field/sw.js").read().decode()
-    line = next(line for line in worker.splitlines() if line.startswith("const ASSETS"))
-    found: list[str] = json.loads(line.removeprefix("const ASSETS = ").removesuffix(";"))
-    return found
+    line = next(line for line in worker.splitlines() if line.startswith(f"const {name} = "))
+    return json.loads(line.removeprefix(f"const {name} = ").removesuffix(";"))
 
 
 def on_the_wire(server: Server, path: str, encoding: str = "gzip, br") -> int:
@@ -67,20 +66,20 @@ def on_the_wire(server: Server, path: str, encoding: str = "gzip, br") -> int:
 
 
 def weights(server: Server) -> Iterator[Budget]:
-    sizes = {url: on_the_wire(server, url) for url in asset_urls(server)}
+    """What crosses the network on a first visit: page, styles, first scripts, icon, parcel. The worker's script is told beside it."""
+    urls: list[str] = ["/field/", *told(server, "ASSETS"), told(server, "PARCEL")]
+    sizes = {url: on_the_wire(server, url) for url in urls}
     shell = urllib.request.urlopen(f"{server.base_url}/field/").read()
-    first = [url for url in sizes if url.encode() in shell]
-    whole = sum(sizes.values()) + len(gzip.compress(shell))
+    first = [url for url in told(server, "ASSETS") if url.encode() in shell]
+    scripts = [url for url in first if url.endswith(".js")]
+    plain = sum(on_the_wire(server, url, "gzip") for url in urls)
+    whole, worker = sum(sizes.values()), on_the_wire(server, "/field/sw.js")
+    say(f"  (whole shell: {whole / 1000:.1f} kB with brotli, {plain / 1000:.1f} kB with gzip)")
+    say(f"  (with the worker's script, which is not in the budget: {(whole + worker) / 1000:.1f} kB with brotli)")
     yield Budget("whole shell on the wire", 60, "kB", whole / 1000)
-    yield Budget(
-        "scripts before the first screen", 35, "kB", sum(sizes[url] for url in first if url.endswith(".js")) / 1000
-    )
+    yield Budget("scripts before the first screen", 35, "kB", sum(sizes[url] for url in scripts) / 1000)
     yield Budget("styles", 10, "kB", sum(size for url, size in sizes.items() if url.endswith(".css")) / 1000)
     yield Budget("requests before the first screen", 12, "", 1 + len(first))
-    plain = sum(on_the_wire(server, url, "gzip") for url in sizes) + len(gzip.compress(shell))
-    say(f"  (whole shell: {whole / 1000:.1f} kB with brotli, {plain / 1000:.1f} kB with gzip)")
-    scripts = sum(size for url, size in sizes.items() if url.endswith(".js"))
-    say(f"  (all {sum(url.endswith('.js') for url in sizes)} scripts together: {scripts / 1000:.1f} kB)")
 
 
 def throttle(page: Page, *, network: bool) -> None:
@@ -94,14 +93,14 @@ def throttle(page: Page, *, network: bool) -> None:
 USABLE = "() => document.documentElement.dataset.usable === '1'"
 
 
-def until(page: Page, claim: str, within_s: float = 30) -> float:
-    """Seconds since the navigation began until the claim holds, by the page's own clock."""
+def until(page: Page, claim: str, within_s: float = 30, *, every_s: float = 0.01) -> float:
+    """Seconds since the navigation began until the claim holds, by the page's own clock. Asking costs the page time too."""
     end = time.monotonic() + within_s
     while time.monotonic() < end:
         if page.evaluate(claim):
             found: float = page.evaluate("() => performance.now()")
             return found / 1000
-        time.sleep(0.01)
+        time.sleep(every_s)
     raise AssertionError(f"never: {claim}")
 
 
@@ -171,7 +170,8 @@ def flush(server: Server, phone: Phone) -> float:
     expected = len(entries_of(server, phone.crew)) + len(open_here)
     throttle(phone.page, network=True)
     phone.page.goto(f"{phone.base_url}/field/phone", wait_until="commit")
-    seconds = until(phone.page, "() => document.getElementById('bar')?.textContent.includes('All received')", 300)
+    received = "() => document.getElementById('bar')?.textContent.includes('All received')"
+    seconds = until(phone.page, received, 300, every_s=0.5)
     arrived = len(entries_of(server, phone.crew))
     if arrived != expected:
         raise AssertionError(f"{arrived} entries at the office, {expected} expected")
@@ -201,7 +201,7 @@ def budgets(chromium: Browser, server: Server, crew: Crew) -> Iterator[Budget]:
     yield Budget("first visit, slow 3G, CPU/6", 3.0, "s", median(lambda: first_visit(chromium, server, crew)))
     phone = phone_in(chromium, server, server.base_url, crew)
     phone.ready()
-    module = next(url for url in asset_urls(server) if "/photo." in url)
+    module = next(url for url in told(server, "ASSETS") if "/photo." in url)
     yield Budget("photo of 12 megapixels of noise", 1000, "kB", phone.page.evaluate(PHOTO, module) / 1000)
     throttle(phone.page, network=False)
     yield Budget("save a reading, CPU/6", 100, "ms", median(lambda: save(phone)))

@@ -56,8 +56,11 @@ class Handler(BaseHTTPRequestHandler):
     do_GET = do_POST = do_PATCH = handle_any  # noqa: N815 - the base class's names
 
     def do_pass(self, body: bytes | None) -> None:
+        is_renamed = self.server.build and self.path in {"/field/", "/field/sw.js"}
+        if is_renamed:
+            del self.headers["Accept-Encoding"]  # what is pressed cannot be changed
         status, headers, data = self.forward(body)
-        if self.server.build and self.path in {"/field/", "/field/sw.js"}:
+        if is_renamed:
             build = rb'\1"' + self.server.build.encode() + b'"'
             data = re.sub(rb'(BUILD = |groundloop-shell" content=)"[0-9a-f]{12}"', build, data)
         self.answer(status, headers, data)
@@ -81,6 +84,12 @@ class Handler(BaseHTTPRequestHandler):
     def do_half(self, body: bytes | None) -> None:
         status, headers, data = self.forward(body)
         self.answer(status, headers, data[: len(data) // 2])
+
+    def do_tampered(self, body: bytes | None) -> None:
+        """Of the right kind and length, with another word in it."""
+        del self.headers["Accept-Encoding"]
+        status, headers, data = self.forward(body)
+        self.answer(status, headers, data.replace(b"return", b"retour", 1))
 
     def do_portal(self, _body: bytes | None) -> None:
         self.answer(200, [("Content-Type", "text/html")], PORTAL)

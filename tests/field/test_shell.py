@@ -11,7 +11,7 @@ from django.contrib.staticfiles import finders
 from django.template.loader import render_to_string
 from django.test import Client
 
-from jobs.field import assets
+from jobs.field import assets, parcel
 from tests.people import a_team, signed_in
 
 OWN = [*assets.FIRST, *assets.LATER]
@@ -63,13 +63,16 @@ def test_the_policy_allows_own_files_only() -> None:
     assert "nonce" not in policy
 
 
-def test_the_worker_is_asked_for_every_time_and_names_every_file() -> None:
+def test_the_worker_is_asked_for_every_time_and_names_every_file_or_its_parcel() -> None:
     answer = Client().get("/field/sw.js")
     text = answer.content.decode()
 
     assert answer["Content-Type"].startswith("text/javascript")
     assert "no-cache" in answer["Cache-Control"]
-    assert all(url in text for url in assets.urls())
+    later = parcel.packed()
+    named = text + later.decode()
+    assert all(url in named for url in assets.urls())
+    assert f'const PARCEL = "/field/parcel/{parcel.seal(later)}"' in text
     assert f'const BUILD = "{assets.build()}"' in text
     assert f'content="{assets.build()}"' in assets.shell()
 

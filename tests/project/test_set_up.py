@@ -23,7 +23,7 @@ from groundloop import cache, context, env
 from groundloop.checks import simulated_clock_is_for_demo
 from groundloop.env import BadEnvironment
 from groundloop.secret import embedded_secret
-from groundloop.statics import OWN, Storage, lean
+from groundloop.statics import Storage
 
 NAME = "GROUNDLOOP_TEST_WORD"
 
@@ -238,34 +238,6 @@ def test_a_phone_never_mixes_old_and_new_modules() -> None:
     patterns = [pattern for extension, group in storage._patterns.items() if extension == "*.js" for pattern in group]
     assert any(pattern[0].search("import{a} from './fold.js';") for pattern in patterns)
     assert storage.manifest_strict is True
-
-
-OWN_SCRIPTS = sorted(
-    path
-    for room in Path("jobs").glob("*/static")
-    for path in room.rglob("*.js")
-    if str(path.relative_to(room)).startswith(OWN)
-)
-
-
-@pytest.mark.parametrize("path", OWN_SCRIPTS, ids=lambda path: path.name)
-def test_making_a_script_lean_takes_away_whole_lines_of_prose_only(path: Path) -> None:
-    """Sound as long as no text in backticks runs over a line and no comment opens with a slash and a star."""
-    text = path.read_text(encoding="utf-8")
-    told = [line for line in text.splitlines() if line.strip().startswith("//")]
-    code = [line.strip() for line in text.splitlines() if line.strip() and line not in told]
-
-    assert lean(text).splitlines() == code
-    assert all(line.count("`") % 2 == 0 for line in code)
-    assert not any(line.startswith(("/*", "*")) for line in code)
-
-
-def test_only_scripts_of_our_own_are_made_lean() -> None:
-    assert len(OWN_SCRIPTS) >= 20
-    assert (
-        lean("const a = 1; // kept\n\n  // gone\n  const b = `x // y`;\n")
-        == "const a = 1; // kept\nconst b = `x // y`;\n"
-    )
 
 
 @pytest.mark.parametrize("fault", [RedisAway("gone"), RedisHangs("slow")], ids=["gone", "hangs"])

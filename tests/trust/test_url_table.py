@@ -47,7 +47,7 @@ def test_only_a_few_pages_are_for_anybody() -> None:
         "healthz", "readyz", "account_login", "account_logout", "account_signup", "account_inactive",
         "account_reset_password", "account_reset_password_done", "account_reset_password_from_key",
         "account_reset_password_from_key_done", "accounts:invitation", "field:shell", "field:shell-path", "field:worker",
-        "field:manifest", "sheets:verify",
+        "field:parcel", "field:manifest", "sheets:verify",
     }  # fmt: skip
 
 

@@ -68,6 +68,7 @@ TABLE = (
     row("field:shell", PUBLIC),
     row("field:shell-path", PUBLIC),
     row("field:worker", PUBLIC),
+    row("field:parcel", PUBLIC, "parcel"),
     row("field:manifest", PUBLIC),
     row("field:api-session", EVERYONE),
     row("field:api-pack", EVERYONE),

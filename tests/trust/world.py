@@ -15,6 +15,7 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from jobs.accounts import actions as accounts
 from jobs.accounts import links
 from jobs.accounts.trade import INVITATION
+from jobs.field import parcel
 from jobs.files import actions as files
 from jobs.firms.models import FirmOwned, Member
 from jobs.firms.scope import scope
@@ -155,6 +156,7 @@ def _objects(world: World, made: Job) -> None:
             "work": {"pk": work.pk},
             "token": {"token": links.make(INVITATION, subject=invitation.pk, at=at, days=9999)},
             "reset-key": {"uidb36": "0", "key": "0-0"},
+            "parcel": {"seal": parcel.seal(parcel.packed())},
             "verify": {"pk": sheet.pk, "hash": "0" * 64},
             **_first_of_each(job),
         }

@@ -17,9 +17,13 @@ let worker = null;
 let newVersion = null;
 let taking = false;
 let undo = null;
-// Fetched when they are needed; the worker keeps them all.
-const LATER = { visit: () => import("./visit.js"), sums: () => import("./sums.js"), incident: () => import("./incident.js"), aids: () => import("./aids.js") };
+// Imported when they are needed; the worker brings them all in one parcel, and keeps them.
+const LATER = { visit: () => import("./visit.js"), sums: () => import("./sums.js"), incident: () => import("./incident.js"), aids: () => import("./aids.js"), leave: () => import("./leave.js") };
 const screens = {};
+const PARCEL_MS = 8000;
+const CLAIM_MS = 2000;
+let withoutWorker = null;
+const noWorker = new Promise((done) => (withoutWorker = done));
 
 const linkTo = (attribute) => document.body.dataset[attribute];
 
@@ -92,15 +96,12 @@ function note(record, inside) {
   sync.sendSoon({ now: true });
 }
 
+const notYet = () => say("This part is not on this phone yet.");
+
 // Over whatever stands on the screen; a form that is half typed stays as it is.
 async function incident() {
   const [name, id] = pathParts();
-  try {
-    screens.incident = screens.incident || (await LATER.incident());
-  } catch {
-    return say("This part is not on this phone yet.");
-  }
-  return screens.incident.tell(app, name === "visit" ? id : "", tools);
+  return part("incident").then((screen) => screen.tell(app, name === "visit" ? id : "", tools), notYet);
 }
 
 async function saved(record, inside) {
@@ -118,7 +119,7 @@ function afterSave(record, inside) {
 
 async function takeBack(record, inside) {
   undo = null;
-  screens.visit = screens.visit || (await LATER.visit());
+  await part("visit");
   const opened = screens.visit.open(app, inside.visit);
   await screens.visit.takeBack(opened, opened.entry(record.id), { refresh, back: () => render() });
   sync.sendSoon({ now: true });
@@ -138,9 +139,26 @@ async function render() {
   return today();
 }
 
+async function part(name) {
+  if (!screens[name]) {
+    await parcel();
+    screens[name] = await LATER[name]();
+  }
+  return screens[name];
+}
+
+// On the first visit, until the worker has the parcel and this page: else every module would cross the network twice.
+// Where no worker comes, or not soon, they are fetched one by one.
+function parcel() {
+  const { serviceWorker } = navigator;
+  if (serviceWorker.controller) return null;
+  const claimed = new Promise((done) => serviceWorker.addEventListener("controllerchange", done, { once: true }));
+  return Promise.race([claimed, noWorker, new Promise((done) => setTimeout(done, PARCEL_MS))]);
+}
+
 async function laterPage(name, parts) {
   try {
-    screens[name] = screens[name] || (await LATER[name]());
+    await part(name);
   } catch {
     return put(place, h("h1", {}, "Not on this phone yet"), h("p", {}, "This part was not stored before the signal went. Go to where there is signal and open it once."), key("Try again", () => location.reload(), "main"));
   }
@@ -251,8 +269,8 @@ function phonePage() {
       h("p", {}, app.persisted ? state("done", "The browser promises to keep what is here") : state("open", "Put this page on the home screen: the browser then keeps it longer")),
       steps(), sync.status.session ? h("p.source", {}, `Signed in until ${dayWords(sync.status.session.signed_in_until.slice(0, 10))}. Version ${sync.buildName()}.`) : h("p.source", {}, `Version ${sync.buildName()}.`)),
     mine.some((entry) => entry.state === "problem") ? key("Send the stuck ones again", again) : null,
-    waiting ? h("button.quiet", { type: "button", onclick: async () => (await LATER.aids()).shareWaiting(app) }, "Share as a file, when nothing else works") : null,
-    h("button.quiet", { type: "button", onclick: () => signOut(waiting, photos) }, "Sign out"),
+    waiting ? h("button.quiet", { type: "button", onclick: () => part("aids").then((aids) => aids.shareWaiting(app), notYet) }, "Share as a file, when nothing else works") : null,
+    h("button.quiet", { type: "button", onclick: () => leave(waiting + photos).catch(notYet) }, "Sign out"),
     h("p.errors", { id: "refused", role: "alert" }),
     h("div.act", {}, key("Send now", () => sync.sendSoon({ tapped: true }), "main")),
   );
@@ -271,19 +289,9 @@ function otherPeople(others) {
     key("Send for the other person", () => authors.forEach((author) => sync.sendFor(author))));
 }
 
-async function signOut(waiting, photos) {
-  const left = waiting + photos;
-  const refused = document.getElementById("refused");
-  if (left) return put(refused, `${left === 1 ? "One reading is" : `${left} readings are`} still on this phone. Send them first, or leave them here for your next sign-in.`);
-  try {
-    const { csrf } = await sync.session();
-    await fetch(linkTo("signOut"), { method: "POST", headers: { "X-CSRFToken": csrf }, redirect: "manual", credentials: "same-origin" });
-  } catch (error) {
-    if (error.kind !== "sign_in") return put(refused, "Signing out needs signal. Try again where there is some.");
-  }
-  await store.setWho(null);
-  app.person = null;
-  sync.status.session = null;
+async function leave(left) {
+  const { signOut } = await part("leave");
+  if (!(await signOut(app, left))) return null;
   history.pushState(null, "", BASE);
   return render();
 }
@@ -297,14 +305,17 @@ async function startWorker() {
   navigator.serviceWorker.addEventListener("controllerchange", () => taking && location.reload());
   try {
     const registration = await navigator.serviceWorker.register(linkTo("worker"), { scope: BASE, updateViaCache: "none" });
-    const look = () => {
+    const look = (event) => {
+      if (event?.target.state === "redundant") withoutWorker();
       worker = registration;
       newVersion = registration.waiting && registration.active ? registration.waiting : null;
       redraw();
     };
     registration.addEventListener("updatefound", () => registration.installing?.addEventListener("statechange", look));
-    await navigator.serviceWorker.ready.then(look);
+    await navigator.serviceWorker.ready.then(() => look());
+    setTimeout(withoutWorker, CLAIM_MS);
   } catch {
+    withoutWorker();
     // Offline, or the office is being changed: what is stored goes on working.
     worker = (await navigator.serviceWorker.getRegistration(BASE)) || null;
     redraw();
@@ -385,7 +396,7 @@ async function start() {
   await fetchWork();
   if (app.person) sync.sendSoon({ now: true });
   await registered;
-  return Promise.all(["visit", "incident"].map(async (name) => (screens[name] = await LATER[name]()))).catch(() => null);
+  return Promise.all(["visit", "incident"].map(part)).catch(() => null);
 }
 
 start();

@@ -118,9 +118,8 @@ export function clockTime(iso, zone) {
 
 export function dayAndTime(iso, now) {
   const at = new Date(iso);
-  const day = at.toLocaleDateString("en-GB", { day: "numeric", month: "short" });
-  const today = new Date(now).toLocaleDateString("en-GB", { day: "numeric", month: "short" });
-  return day === today ? clockTime(iso) : `${day} ${clockTime(iso)}`;
+  if (at.toDateString() === new Date(now).toDateString()) return clockTime(iso);
+  return `${at.toLocaleDateString("en-GB", { day: "numeric", month: "short" })} ${clockTime(iso)}`;
 }
 
 const HELD = {

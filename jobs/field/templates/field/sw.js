@@ -1,6 +1,7 @@
 const BUILD = "{{ build|escapejs }}";
 const SHELL = "{{ shell|escapejs }}";
 const ASSETS = {{ assets|safe }};
+const PARCEL = "{{ parcel|escapejs }}";
 const STORE = `field-${BUILD}`;
 
 const KINDS = { css: "text/css", js: "javascript", svg: "image/svg" };
@@ -12,13 +13,27 @@ async function fetched(url, accept) {
   return answer;
 }
 
+{# The later modules in one answer. Its address ends with the hash of its bytes, and none but these are taken: half of it, or another's words in its place, leaves everything as it was. #}
+async function unpacked() {
+  const answer = await fetched(PARCEL, "text/plain");
+  const bytes = await answer.arrayBuffer();
+  const sum = new Uint8Array(await crypto.subtle.digest("SHA-256", bytes));
+  const seal = [...sum].map((byte) => byte.toString(16).padStart(2, "0")).join("");
+  if (!PARCEL.endsWith(seal)) throw new Error("not our parcel");
+  return new TextDecoder().decode(bytes).split("\f").map((part) => {
+    const at = part.indexOf("\n");
+    return [part.slice(0, at), new Response(part.slice(at + 1), { headers: { "Content-Type": "text/javascript; charset=utf-8" } })];
+  });
+}
+
 async function keep() {
   const store = await caches.open(STORE);
   const shell = await fetched(SHELL, "text/html");
   const text = await shell.clone().text();
   if (!text.includes(`name="groundloop-shell" content="${BUILD}"`)) throw new Error("not our shell");
-  const parts = await Promise.all(ASSETS.map((url) => fetched(url, KINDS[url.split(".").pop()] || "/")));
-  await Promise.all(ASSETS.map((url, at) => store.put(url, parts[at])));
+  const single = async (url) => [url, await fetched(url, KINDS[url.split(".").pop()] || "/")];
+  const [later, ...singles] = await Promise.all([unpacked(), ...ASSETS.map(single)]);
+  await Promise.all([...later, ...singles].map(([url, answer]) => store.put(url, answer)));
   await store.put(SHELL, shell);
 }
 
@@ -47,7 +62,7 @@ self.addEventListener("fetch", (event) => {
   if (request.mode === "navigate") {
     const inside = url.pathname.startsWith(SHELL) && !url.pathname.startsWith(`${SHELL}api/`);
     if (inside) event.respondWith(kept(request, SHELL));
-  } else if (ASSETS.includes(url.pathname)) {
+  } else if (ASSETS.includes(url.pathname) || request.destination === "script") {
     event.respondWith(kept(request, url.pathname));
   }
 });
