@@ -16,7 +16,7 @@ from tests.field.office import OPEN, Phone, texts_of
 from tests.field.pictures import noise, plain, upright_by_its_tag
 from tests.running.server import Server
 
-pytestmark = [pytest.mark.browser, pytest.mark.long]
+pytestmark = [pytest.mark.browser, pytest.mark.redis, pytest.mark.long]
 # The first bytes of a picture in the container of ISO 23008-12 (brand `heic`); no browser here can open it.
 HEIC = b"\x00\x00\x00\x18ftypheic\x00\x00\x00\x00mif1heic" + bytes(2000)
 
