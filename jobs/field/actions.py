@@ -11,7 +11,7 @@ from uuid import UUID
 from django.db import IntegrityError, InterfaceError, OperationalError, transaction
 
 from jobs.field import queries
-from jobs.field.inbox import Batch, whole
+from jobs.field.inbox import Batch, numbers, whole
 from jobs.files import actions as files
 from jobs.files import queries as file_queries
 from jobs.files.errors import UploadRefused
@@ -76,16 +76,19 @@ def take_raw(body: bytes, *, sender: Member, device: UUID | None, at: datetime) 
         visits.receive_raw(text, sender=sender, device=device, received_at=at)
 
 
-def see_device(device: UUID, *, label: str, waiting: int, at: datetime) -> None:
-    """Notes that this phone was heard of."""
-    seen = Device.objects.filter(pk=device).update(last_seen_at=at, waiting=waiting)
-    if seen:
+def see_device(device: UUID, *, label: str, waiting: int | None, at: datetime) -> None:
+    """Notes that this phone was heard of; `waiting` none leaves the count as it stands."""
+    changes: dict[str, Any] = {"last_seen_at": at} | ({} if waiting is None else {"waiting": waiting})
+    known = Device.objects.filter(pk=device)
+    if known.update(**changes):
         return
     try:
         with transaction.atomic():
-            Device.objects.create(pk=device, label=label, first_seen_at=at, last_seen_at=at, waiting=waiting)
+            Device.objects.create(pk=device, label=label, first_seen_at=at, **changes)
     except IntegrityError:
-        log.warning("a phone's id is known already outside this firm; its entries are taken all the same")
+        # A phone's first letter and first report may come at one time.
+        if not known.update(**changes):
+            log.warning("a phone's id is known already outside this firm; its entries are taken all the same")
 
 
 def hear_report(told: dict[str, Any], *, by: Member, at: datetime) -> None:
@@ -94,12 +97,27 @@ def hear_report(told: dict[str, Any], *, by: Member, at: datetime) -> None:
         device = UUID(str(told.get("device")))
     except ValueError:
         return
-    see_device(device, label=str(told.get("label", ""))[:80], waiting=whole(told.get("waiting", 0)), at=at)
+    see_device(device, label=str(told.get("label", ""))[:80], waiting=_still_waiting(device, told), at=at)
     lost = whole(told.get("lost", 0))
     phone = Device.objects.filter(pk=device).first()
     if lost and phone:
         since = str(told.get("lost_after", ""))[:40]
         audit.record(at=at, actor=by, verb="phone_lost_entries", subject=phone, lost=lost, after=since)
+
+
+def _still_waiting(device: UUID, told: dict[str, Any]) -> int | None:
+    """How much of what the phone tells of has not come in by now: its letters may have overtaken the report.
+
+    None: the report is from before an entry that is here already, and whoever brought that told the newer count.
+    """
+    waiting = numbers(told.get("open"))
+    if waiting is None:  # an older phone tells only how many
+        return whole(told.get("waiting", 0))
+    # A letter under way holds this row until its entries can be seen.
+    Device.objects.select_for_update().filter(pk=device).first()
+    if whole(told.get("seq", 0)) < queries.newest_number(device):
+        return None
+    return queries.not_here(device, waiting)
 
 
 def open_upload(pk: UUID, told: dict[str, Any], *, at: datetime) -> dict[str, Any]:

@@ -75,3 +75,10 @@ def whole(value: object) -> int:
         return min(max(int(str(value)), 0), 1_000_000)
     except ValueError:
         return 0
+
+
+def numbers(value: object) -> frozenset[int] | None:
+    """The phone's own numbers of entries; none when it does not tell them."""
+    if not isinstance(value, list):
+        return None
+    return frozenset(map(whole, value)) - {0}

@@ -3,7 +3,7 @@ from __future__ import annotations
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Q
+from django.db.models import Max, Q
 
 from jobs.files import queries as files
 from jobs.files.models import Upload
@@ -28,6 +28,20 @@ def receipts(member: Member, *, device: UUID, after_seq: int) -> list[dict[str, 
         }
         for entry in held.only("pk", "device_seq", "received_at", "held").order_by("device_seq")[:1000]
     ]
+
+
+def newest_number(device: UUID) -> int:
+    """The highest of this phone's own numbers that has come in; 0: nothing yet."""
+    newest = Entry.objects.filter(device=device).aggregate(newest=Max("device_seq"))["newest"]
+    return int(newest or 0)
+
+
+def not_here(device: UUID, numbers: frozenset[int]) -> int:
+    """How many of this phone's numbers have not come in."""
+    if not numbers:
+        return 0
+    here = Entry.objects.filter(device=device, device_seq__gte=min(numbers)).values_list("device_seq", flat=True)
+    return len(numbers.difference(here))
 
 
 def upload_state(pk: UUID) -> dict[str, Any]:

@@ -299,6 +299,46 @@ def test_a_report_is_heard_and_lost_readings_reach_the_audit_log(team: Team) -> 
         assert (event.actor, event.subject_id, event.detail["lost"]) == (team.crew, device, 2)
 
 
+def waiting_on(device: str, team: Team) -> int:
+    with scope(team.firm.pk, writes=False):
+        return Device.objects.get(pk=device).waiting
+
+
+def test_a_report_that_its_letter_has_overtaken_takes_nothing_back(team: Team, job: Job) -> None:
+    """Written while all of it still waited, read when all of it was in: the review must not ask for entries that are here."""
+    entries, client = happy_entries(job, "papers", crew=team.crew), signed_in(team.crew)
+    device, seqs = entries[0]["device"], [entry["seq"] for entry in entries]
+    report = {"device": device, "waiting": len(seqs), "open": seqs, "seq": seqs[-1]}
+    post(client, "api-report", report)
+    assert waiting_on(device, team) == len(seqs)
+
+    post(client, "api-entries", batch(entries, team.crew.pk))
+    post(client, "api-report", report)
+
+    assert waiting_on(device, team) == 0
+
+
+def test_a_report_from_before_the_newest_entry_says_nothing_of_what_still_waits(team: Team, job: Job) -> None:
+    """Nothing waited then; since, the phone has logged more and sent the first part of it."""
+    entries, client = happy_entries(job, "papers", crew=team.crew), signed_in(team.crew)
+    device, first = entries[0]["device"], entries[0]["seq"]
+    post(client, "api-entries", batch(entries[:2], team.crew.pk, waiting=len(entries) - 2))
+
+    post(client, "api-report", {"device": device, "waiting": 0, "open": [], "seq": first})
+
+    assert waiting_on(device, team) == len(entries) - 2
+
+
+def test_a_report_counts_what_its_letter_left_behind(team: Team, job: Job) -> None:
+    entries, client = happy_entries(job, "papers", crew=team.crew), signed_in(team.crew)
+    device, seqs = entries[0]["device"], [entry["seq"] for entry in entries]
+    post(client, "api-entries", batch(entries[:-1], team.crew.pk, waiting=1))
+
+    for waiting, still in ((seqs, 1), (seqs[:1], 0)):
+        post(client, "api-report", {"device": device, "waiting": 9, "open": waiting, "seq": seqs[-1]})
+        assert waiting_on(device, team) == still
+
+
 def test_a_phone_known_to_another_firm_is_taken_all_the_same(team: Team, job: Job) -> None:
     entries = happy_entries(job, "papers", crew=team.crew)
     with scope(team.other_firm.pk):

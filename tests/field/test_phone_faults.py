@@ -9,6 +9,7 @@ import pytest
 from playwright.sync_api import Browser, expect
 
 from tests.field.fault_proxy import FaultProxy
+from tests.field.faults.notes import a_note, write_notes
 from tests.field.office import PASSWORD, Crew, Phone, entries_of, phone_in
 from tests.running.server import Server
 
@@ -46,6 +47,20 @@ def test_a_fault_keeps_the_entry_and_says_why(fault: str, phone: Phone, proxy: F
 
     phone.bar("All received")
     assert notes(office, phone.crew) == 1
+
+
+def test_the_phone_reports_which_numbers_wait_whoever_wrote_them(phone: Phone, proxy: FaultProxy) -> None:
+    proxy.only, proxy.mode = "/field/api/entries", "503"
+    phone.log_note("Mine")
+    last = phone.stored()[-1]["seq"]
+    write_notes(phone, [a_note("Of somebody else")], author=phone.crew.visit)
+
+    with phone.page.expect_request("**/field/api/report") as told:
+        phone.page.reload()
+
+    report = told.value.post_data_json
+    assert report
+    assert (sorted(report["open"]), report["seq"], report["waiting"]) == ([last, last + 1], last + 1, 2)
 
 
 def test_a_lost_answer_makes_no_second_entry(phone: Phone, proxy: FaultProxy, office: Server) -> None:

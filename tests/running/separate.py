@@ -2,11 +2,35 @@
 
 from __future__ import annotations
 
+import shlex
 import sys
 from pathlib import Path
 
+import yaml
+
 from tests.running.browser import Browser
-from tests.running.server import Process, environment, free_port, run_python, wait_until_answers
+from tests.running.server import ROOT, Process, Server, environment, free_port, run_python, wait_until_answers
+
+SECRET = "only-for-this-test " * 4
+
+
+def web_as_composed(port: int) -> list[str]:
+    """The web service's command line of docker-compose.yml, on this port of loopback only."""
+    compose = yaml.safe_load((ROOT / "docker-compose.yml").read_text(encoding="utf-8"))
+    program, *options = shlex.split(compose["services"]["web"]["command"])
+    options[options.index("--bind") + 1] = f"127.0.0.1:{port}"
+    return [sys.executable, "-m", program, *options]
+
+
+class Composed(Server):
+    """The web processes as they are composed, on a Redis of the test's own: nothing else makes what is put off.
+
+    The database stays the data folder's file, so that tests can read it past all of the service's own code.
+    """
+
+    def __init__(self, data: Path, redis_url: str) -> None:
+        super().__init__(data, REDIS_URL=redis_url, SECRET_KEY=SECRET)
+        self.process.command = web_as_composed(self.port)
 
 
 class Separate:
@@ -20,7 +44,7 @@ class Separate:
             REDIS_URL=redis_url,
             DATABASE_URL=database_url,
             SITE_URL=self.base_url,
-            SECRET_KEY="only-for-this-test " * 4,
+            SECRET_KEY=SECRET,
         )
         celery = [sys.executable, "-m", "celery", "-A", "groundloop.celery"]
         web = [sys.executable, "-m", "gunicorn", "groundloop.wsgi", "--workers", "2", "--bind", f"127.0.0.1:{port}"]

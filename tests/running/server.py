@@ -10,8 +10,9 @@ import sqlite3
 import subprocess
 import sys
 import time
+from contextlib import suppress
 from pathlib import Path
-from typing import Any
+from typing import Any, Self
 
 from tests.running.browser import Browser
 
@@ -97,6 +98,16 @@ class Process:
         self.send(signal.SIGKILL)
         self.wait()
 
+    def pids(self) -> list[int]:
+        """Itself and all that it has started, as long as they are of its group."""
+        assert self.process is not None, "never started"
+        found = []
+        for entry in Path("/proc").iterdir():
+            with suppress(ProcessLookupError):  # gone meanwhile
+                if entry.name.isdigit() and os.getpgid(int(entry.name)) == self.process.pid:
+                    found.append(int(entry.name))
+        return found
+
     @property
     def running(self) -> bool:
         return self.process is not None and self.process.poll() is None
@@ -116,7 +127,7 @@ class Server:
         command = [sys.executable, "manage.py", "serve", "--port", str(self.port)]
         self.process = Process(command, self.env, data / "server.log")
 
-    def start(self) -> Server:
+    def start(self) -> Self:
         self.process.start()
         wait_until_answers(self.base_url, self.process)
         return self
@@ -127,7 +138,7 @@ class Server:
     def kill9(self) -> None:
         self.process.kill9()
 
-    def restart(self) -> Server:
+    def restart(self) -> Self:
         if self.process.running:
             self.stop()
         return self.start()

@@ -12,7 +12,13 @@ from tests.field.faults.notes import a_note, write_notes
 from tests.field.office import Phone, entries_of, phone_in, seed, texts_of
 from tests.running.server import Server
 
-pytestmark = [pytest.mark.browser, pytest.mark.long]
+pytestmark = [pytest.mark.browser, pytest.mark.redis, pytest.mark.long]
+
+
+def test_the_office_of_the_fault_cases_is_the_composed_one(office: Server) -> None:
+    assert office.browser().get("/healthz").headers["Server"] == "gunicorn"
+    command = office.process.command
+    assert len(office.process.pids()) == 1 + int(command[command.index("--workers") + 1])
 
 
 def send_now(phone: Phone) -> None:

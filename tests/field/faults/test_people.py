@@ -12,7 +12,7 @@ from tests.field.faults.notes import a_note, write_notes
 from tests.field.office import OPEN, Crew, Phone, entries_of, texts_of
 from tests.running.server import Server
 
-pytestmark = [pytest.mark.browser, pytest.mark.long]
+pytestmark = [pytest.mark.browser, pytest.mark.redis, pytest.mark.long]
 
 SWITCH = """
 from jobs.firms.models import Member

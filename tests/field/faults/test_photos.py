@@ -17,7 +17,7 @@ from tests.field.pictures import noise, plain, upright_by_its_tag
 from tests.files.pictures import heic
 from tests.running.server import Server
 
-pytestmark = [pytest.mark.browser, pytest.mark.long]
+pytestmark = [pytest.mark.browser, pytest.mark.redis, pytest.mark.long]
 
 
 def pick(phone: Phone, data: bytes, folder: Path, name: str = "photo.jpg") -> None:

@@ -16,7 +16,7 @@ from tests.field.faults.notes import a_note, write_notes
 from tests.field.office import OPEN, Phone, entries_of, phone_in, seed, texts_of
 from tests.running.server import Server
 
-pytestmark = [pytest.mark.browser, pytest.mark.long]
+pytestmark = [pytest.mark.browser, pytest.mark.redis, pytest.mark.long]
 NEWER = "0123456789ab"
 
 
@@ -98,14 +98,15 @@ def test_five_hundred_waiting_entries(phone: Phone, proxy: FaultProxy, office: S
 @contextmanager
 def full_disk(server: Server) -> Iterator[None]:
     """No file of the office may grow any more, as on a full disk; the limit is the system's own, set from outside."""
-    assert server.process.process is not None
-    pid = server.process.process.pid
-    was = resource.prlimit(pid, resource.RLIMIT_FSIZE)
-    resource.prlimit(pid, resource.RLIMIT_FSIZE, (0, was[1]))
+    limits = {pid: resource.prlimit(pid, resource.RLIMIT_FSIZE) for pid in server.process.pids()}
+    assert len(limits) > 1, "the web processes have not started yet"
+    for pid, (_, most) in limits.items():
+        resource.prlimit(pid, resource.RLIMIT_FSIZE, (0, most))
     try:
         yield
     finally:
-        resource.prlimit(pid, resource.RLIMIT_FSIZE, was)
+        for pid, was in limits.items():
+            resource.prlimit(pid, resource.RLIMIT_FSIZE, was)
 
 
 def test_the_offices_disk_is_full(chromium: Browser, served: Server) -> None:

@@ -20,7 +20,7 @@ from tests.field.office import Crew, entries_of, seed, texts_of
 from tests.field.profile import Kept, kept_phone
 from tests.running.server import Server
 
-pytestmark = [pytest.mark.browser, pytest.mark.long]
+pytestmark = [pytest.mark.browser, pytest.mark.redis, pytest.mark.long]
 ALWAYS = (1, 2, 3)
 FRESH = 20
 

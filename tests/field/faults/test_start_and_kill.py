@@ -13,7 +13,7 @@ from tests.field.pictures import noise
 from tests.field.profile import Kept, kept_phone
 from tests.running.server import Server
 
-pytestmark = [pytest.mark.browser, pytest.mark.long]
+pytestmark = [pytest.mark.browser, pytest.mark.redis, pytest.mark.long]
 
 
 def offline(kept: Kept, office: Server, proxy: FaultProxy) -> Phone:

@@ -12,7 +12,7 @@ from tests.field.fault_proxy import FaultProxy
 from tests.field.office import OPEN, Phone, entries_of, texts_of
 from tests.running.server import Server
 
-pytestmark = [pytest.mark.browser, pytest.mark.long]
+pytestmark = [pytest.mark.browser, pytest.mark.redis, pytest.mark.long]
 
 UPGRADE = (
     f"async () => {{{OPEN}"

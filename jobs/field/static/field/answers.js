@@ -1,7 +1,9 @@
 // The pad for numbers: large keys, units as chips, sign where it may be needed. Nothing is ever filled in beforehand.
 
 import { converted, parse } from "../sums/calc/number.js";
-import { ask, h, key, put, signature, tidy } from "./dom.js";
+import { h, key, put } from "./dom.js";
+import { signature } from "./lines.js";
+import { ask, tidy } from "./parts.js";
 import { last, of } from "./given.js";
 import { clockTime, dayAndTime } from "./outbox.js";
 import * as photo from "./photo.js";

@@ -368,9 +368,8 @@ async function fetchWork(asked = false) {
 const isStale = () => app.person && Date.now() - Date.parse(app.fetched_at || 0) > STALE_MS;
 
 async function tell() {
-  const { waiting } = counts();
   const lost = app.lost ? { lost: app.lost.count, lost_after: app.lost.after } : {};
-  await sync.tellOffice({ waiting, persisted: Boolean(app.persisted), ...lost });
+  await sync.tellOffice({ persisted: Boolean(app.persisted), ...lost });
   if (app.lost) await store.remove("meta", "lost");
 }
 

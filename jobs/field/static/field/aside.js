@@ -1,6 +1,7 @@
 // What stands beside the steps: site, limits and fluid with their sources, cautions, who is where, breaks and leaving.
 
-import { ask, caution, h, key, state } from "./dom.js";
+import { h, key, state } from "./dom.js";
+import { ask, caution } from "./parts.js";
 import { summary, stateLine } from "./entry.js";
 import { of } from "./given.js";
 import { clockTime, dayAndTime } from "./outbox.js";

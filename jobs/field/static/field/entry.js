@@ -1,6 +1,7 @@
 // One entry: what it says, what became of it, taken back or corrected; and the forms that make one.
 
-import { ask, h, key, put, say, sheet, state } from "./dom.js";
+import { h, key, put, say, state } from "./dom.js";
+import { ask, sheet } from "./parts.js";
 import { form, newDraft, saveDraft } from "./form.js";
 import { clockTime, dayAndTime, heldBecause, wordsOf } from "./outbox.js";
 import { TYPED } from "./source.js";

@@ -1,7 +1,8 @@
 // One entry being written: made from the kind's own list of fields, kept on the phone as it is typed.
 
 import { movedBy, noted } from "./clock.js";
-import { ask, caution, h, key, put, say } from "./dom.js";
+import { h, key, put, say } from "./dom.js";
+import { ask, caution } from "./parts.js";
 import { clockTime, newEntry } from "./outbox.js";
 import { block, choice, codes, toggles } from "./answers.js";
 import { calcBox, recipe, suited } from "./judge.js";

@@ -1,6 +1,7 @@
 // Incident or near-miss in two taps from any screen: the button, and what happened. Saved at once; words and photo follow.
 
-import { ask, h, key, put, say, sheet } from "./dom.js";
+import { h, key, put, say } from "./dom.js";
+import { ask, sheet } from "./parts.js";
 import { newDraft, saveDraft } from "./form.js";
 import { whyNot } from "./store.js";
 import { isOld, open } from "./visit.js";

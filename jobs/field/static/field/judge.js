@@ -5,7 +5,8 @@ import { changeoverAt, diagnose } from "../sums/calc/colour.js";
 import { heat, judgePurge as purgeCode, velocity } from "../sums/calc/flow.js";
 import { freezingOf, inBand, mixed, reading, volumeOf } from "../sums/calc/fluid.js";
 import { rowAt } from "../sums/calc/number.js";
-import { figure, h, put, state, tidy } from "./dom.js";
+import { h, put, state } from "./dom.js";
+import { figure, tidy } from "./parts.js";
 import { CANNOT, last, minutesBetween, momentOf, noted, numberIn, of, told } from "./given.js";
 import { judgeTest } from "./judge_test.js";
 

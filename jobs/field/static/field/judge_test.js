@@ -2,7 +2,9 @@
 
 import { converted } from "../sums/calc/number.js";
 import * as pressure from "../sums/calc/pressure.js";
-import { curve, h, tidy } from "./dom.js";
+import { h } from "./dom.js";
+import { curve } from "./lines.js";
+import { tidy } from "./parts.js";
 import { last, minutesBetween, noted, numberIn, of, told } from "./given.js";
 
 // Everything about one pressure test as logged so far; the phases are told by the crew with each reading.

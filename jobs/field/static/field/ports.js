@@ -1,7 +1,9 @@
 // The manifold as a picture: how far the loop on each port is, and a tap on it leads to its work.
 
 import { claimWords, fillings, others } from "./aside.js";
-import { h, key, s, sheet, state } from "./dom.js";
+import { h, key, state } from "./dom.js";
+import { s } from "./lines.js";
+import { sheet } from "./parts.js";
 
 const BANK = 5;
 

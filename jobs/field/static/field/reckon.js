@@ -6,7 +6,8 @@ import { between, correction, densityOf, freezingOf, frost, inBand, massFor, top
 import { cooling, waiting } from "../sums/calc/joint.js";
 import { converted } from "../sums/calc/number.js";
 import { allowable, leakRate } from "../sums/calc/pressure.js";
-import { figure, h, minutesAndSeconds, tidy } from "./dom.js";
+import { h } from "./dom.js";
+import { figure, minutesAndSeconds, tidy } from "./parts.js";
 import { momentOf, noted, numberIn, told } from "./given.js";
 import { judgeAir, lookedUp, purgeWord, verdict } from "./judge.js";
 import { decayWord, plate, sequenceWord, shortWord } from "./judge_test.js";

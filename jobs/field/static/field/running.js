@@ -2,7 +2,9 @@
 
 import { alarmKey, wakeSwitch } from "./aids.js";
 import { claimWords, fillings } from "./aside.js";
-import { ask, caution, figure, fillRun, h, key, minutesAndSeconds, put, say, state, ticking } from "./dom.js";
+import { h, key, put, say, state } from "./dom.js";
+import { fillRun } from "./lines.js";
+import { ask, caution, figure, minutesAndSeconds, ticking } from "./parts.js";
 import { before, pad } from "./answers.js";
 import { newDraft, saveDraft } from "./form.js";
 import { momentOf } from "./given.js";

@@ -271,6 +271,17 @@ export async function waiting() {
   return kept.sort((a, b) => a.seq - b.seq);
 }
 
+// The numbers that are still here, whoever wrote them, and the last number given so far, as they stand at one moment.
+export async function unsent() {
+  return read(["entries", "meta"], ({ entries, meta }, done) => {
+    let open = [];
+    const among = entries.index("state");
+    among.getAll("waiting").onsuccess = (event) => (open = event.target.result);
+    among.getAll("problem").onsuccess = (event) => open.push(...event.target.result);
+    meta.get("seq").onsuccess = (event) => done({ open: open.map((entry) => entry.seq), seq: event.target.result || 0 });
+  });
+}
+
 // Receipts of one batch, stored together before anything is shown as received; `now` is the office's time of them.
 export async function setStates(changes, now = "") {
   await writeAtAllCosts(["entries", "meta"], ({ entries, meta }) => {

@@ -1,7 +1,8 @@
 // Quick sums with no job and no signal. What is typed here lives as long as this page and is never stored.
 
 import { block, pad } from "./answers.js";
-import { ask, caution, h, key, put, say, ticking } from "./dom.js";
+import { h, key, put, say } from "./dom.js";
+import { ask, caution, ticking } from "./parts.js";
 import { counts } from "./form.js";
 import { figuresOf, phasesOf, seriesOf } from "./reckon.js";
 

@@ -306,6 +306,8 @@ export async function fetchPack(person) {
   return true;
 }
 
+// Which numbers wait, not only how many: a letter may overtake this, and the office then knows better.
 export async function tellOffice(told) {
-  return post("report", { device: await store.get("meta", "device"), build: buildName(), ...told });
+  const { open, seq } = await store.unsent();
+  return post("report", { device: await store.get("meta", "device"), build: buildName(), waiting: open.length, open, seq, ...told });
 }

@@ -2,7 +2,8 @@
 
 import { afterBreak, cautionsBox, conflictsBox, fluidBox, leave, leavingBox, limitsBox, othersBox, siteBox } from "./aside.js";
 import { alarmKey } from "./aids.js";
-import { ask, h, key, put, sheet, state } from "./dom.js";
+import { h, key, put, state } from "./dom.js";
+import { ask, sheet } from "./parts.js";
 import { correct, entryPage, log, resume, stateLine, summary, takeBack } from "./entry.js";
 import { fold, gateOf } from "./fold.js";
 import { outcomes } from "./judge.js";
