@@ -10,7 +10,7 @@ from django.templatetags.static import static
 
 # Fetched at once, side by side; the rest follows in one parcel when the first screen stands.
 FIRST = (
-    "field/dom.js", "field/clock.js", "field/store.js", "field/outbox.js", "field/photo.js", "field/sync.js", "field/app.js",
+    "field/dom.js", "field/clock.js", "field/store.js", "field/outbox.js", "field/sync.js", "field/app.js",
 )  # fmt: skip
 # In the order in which they press smallest: kin beside kin.
 LATER = (
@@ -23,12 +23,16 @@ LATER = (
     "field/fold.js",
     "field/remember.js",
     "sums/calc/number.js",
+    "field/parts.js",
+    "field/lines.js",
+    "field/picture.js",
     "field/answers.js",
     "field/source.js",
     "field/given.js",
     "field/aids.js",
-    "field/leave.js",
+    "field/here.js",
     "field/form.js",
+    "field/standing.js",
     "field/entry.js",
     "field/judge_test.js",
     "field/running.js",

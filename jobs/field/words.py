@@ -7,6 +7,7 @@ from typing import Any, Final
 from calcs._tightness_words import SAYINGS as TIGHTNESS
 from calcs.changeover import SAYINGS as CHANGEOVER
 from calcs.verdict import Outcome
+from jobs.visits import trade
 from jobs.visits.trade import REASONS, SOURCES
 
 PASS, FAIL, CANNOT = Outcome.PASS.value, Outcome.FAIL.value, Outcome.CANNOT_TELL.value
@@ -162,6 +163,16 @@ RESUMED: Final = {
 CORRECTED: Final = ("typo", "read_wrong", "again", "added")
 
 
+# Why something is held: what the desk says of an entry, and what it says of one that could not become an entry.
+HELD: Final = trade.HELD | {
+    "unreadable": "it could not be read there",
+    "no_job": "for a job the office does not have",
+    "no_person": "the office does not know who wrote it",
+    "conflict": "another entry has its number",
+    "too_large": "it is too large to send",
+}
+
+
 def words_json() -> dict[str, Any]:
     """By calculation and code: reason and way out, before them the outcome where the code decides it."""
     return {
@@ -177,5 +188,6 @@ def words_json() -> dict[str, Any]:
         "said": SAID,
         "resumed": RESUMED,
         "sources": SOURCES,
+        "held": HELD,
         "reasons": {code: REASONS[code] for code in CORRECTED},
     }

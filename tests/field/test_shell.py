@@ -124,7 +124,7 @@ def test_the_rules_of_a_module(path: str) -> None:
     assert not taken, (
         "name the answer first: made small, an array taken apart from a call with an object moves up too far"
     )
-    assert "new Blob" not in text or path in {"field/photo.js", "field/visit.js"}, "no Blob goes into the store"
+    assert "new Blob" not in text or path in {"field/picture.js", "field/visit.js"}, "no Blob goes into the store"
 
 
 def test_only_the_store_opens_the_database() -> None:

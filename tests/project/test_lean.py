@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 import tinycss2
 from pygments.lexers.javascript import JavascriptLexer
-from pygments.token import Comment
+from pygments.token import Comment, String
 
 from groundloop.statics import OWN, lean, lean_style
 
@@ -22,10 +22,16 @@ OWN_SCRIPTS = sorted(
 
 
 def words(script: str) -> list[str]:
-    """The script word by word as an outside reader of JavaScript sees it, without prose and spaces."""
-    return [
-        word for kind, word in JavascriptLexer(stripnl=False).get_tokens(script) if kind not in Comment and word.strip()
+    """The script word by word as an outside reader of JavaScript sees it: spaces count within a text, and only there.
+
+    The sign that ends a statement says nothing before the brace that closes its block.
+    """
+    read = [
+        word
+        for kind, word in JavascriptLexer(stripnl=False).get_tokens(script)
+        if kind not in Comment and (word.strip() or kind in String)
     ]
+    return [word for word, after in zip(read, [*read[1:], ""], strict=True) if (word, after) != (";", "}")]
 
 
 @pytest.mark.parametrize("path", OWN_SCRIPTS, ids=lambda path: path.name)
@@ -37,7 +43,26 @@ def test_making_a_script_lean_takes_away_prose_and_spaces_only(path: Path) -> No
     assert words(lean(text)) == words(text)
     assert len(lean(text)) < len(text)
     assert all(line.count("`") % 2 == 0 for line in code)
+    assert not any(is_empty(line) for line in code), "an empty statement would be lost"
     assert not any(line.startswith(("/*", "*")) for line in code)
+
+
+def is_empty(line: str) -> bool:
+    """`while (a(b));`: what opens behind the first word closes at the end of the line."""
+    if not re.match(r"(for|while|if) ?\(", line):
+        return False
+    depth = 0
+    for at, sign in enumerate(line):
+        depth += {"(": 1, ")": -1}.get(sign, 0)
+        if sign == ")" and depth == 0:
+            return line[at + 1 :].strip() == ";"
+    return False
+
+
+def test_an_empty_statement_is_told_from_a_short_one() -> None:
+    assert is_empty("while (next(a));")
+    assert not is_empty("while (next(a)) b();")
+    assert not is_empty("next(a);")
 
 
 LEAN = {
@@ -45,9 +70,10 @@ LEAN = {
     "const b = `a, ${n ? ` b , c` : ``} d`;": "const b = `a, ${n ? ` b , c` : ``} d`;",
     'const c = a\n  ? "x  y"\n  : b;': 'const c=a?"x  y":b;',
     "a()\nb()": "a()\nb()",
+    "const d = `${a} ${b}`;": "const d=`${a} ${b}`;",
     "x = a\n(b)": "x=a\n(b)",
     "return /a  b/.test(c)": "return/a  b/.test(c)",
-    "if (a) {\n  b();\n}\nc();": "if(a){b();}\nc();",
+    "if (a) {\n  b();\n}\nc();": "if(a){b()}\nc();",
     'import { a } from "./a.js";': 'import{a}from"./a.js";',
 }
 

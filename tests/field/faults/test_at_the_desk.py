@@ -191,4 +191,4 @@ def test_no_import_is_left_without_its_hash(template_data: Path) -> None:
         for found in re.findall(r"(?:from\s*|import\s*\(?\s*)[\"'](\.{1,2}/[^\"']+)[\"']", file.read_text())
     ]
     assert len(imports) >= 20
-    assert [each for each in imports if not re.search(r"\.[0-9a-f]{12}\.js$", each[1])] == []
+    assert [each for each in imports if not re.search(r"\.[0-9a-f]{8}\.js$", each[1])] == []

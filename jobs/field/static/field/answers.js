@@ -6,7 +6,7 @@ import { signature } from "./lines.js";
 import { ask, tidy } from "./parts.js";
 import { last, of } from "./given.js";
 import { clockTime, dayAndTime } from "./outbox.js";
-import * as photo from "./photo.js";
+import * as photo from "./picture.js";
 
 const REASONS = ["No instrument for it here", "Could not be reached", "Was not seen", "Not part of this job"];
 

@@ -3,7 +3,6 @@
 import { callRight, told, watchClock } from "./clock.js";
 import { h, key, put, say, state } from "./dom.js";
 import { barWords, clockTime, dayAndTime } from "./outbox.js";
-import * as photo from "./photo.js";
 import * as store from "./store.js";
 import * as sync from "./sync.js";
 
@@ -18,7 +17,7 @@ let newVersion = null;
 let taking = false;
 let undo = null;
 // Imported when they are needed; the worker brings them all in one parcel, and keeps them.
-const LATER = { visit: () => import("./visit.js"), sums: () => import("./sums.js"), incident: () => import("./incident.js"), aids: () => import("./aids.js"), leave: () => import("./leave.js") };
+const LATER = { visit: () => import("./visit.js"), sums: () => import("./sums.js"), incident: () => import("./incident.js"), phone: () => import("./here.js") };
 const screens = {};
 const PARCEL_MS = 8000;
 const CLAIM_MS = 2000;
@@ -125,7 +124,7 @@ async function takeBack(record, inside) {
   sync.sendSoon({ now: true });
 }
 
-const tools = { go, refresh, saved, note };
+const tools = { go, refresh, saved, note, counts, notices, steps, dayWords, isStored: () => Boolean(worker?.active) };
 
 const pathParts = () => (location.pathname.startsWith(BASE) ? location.pathname.slice(BASE.length) : "").split("/").filter(Boolean);
 
@@ -134,8 +133,7 @@ async function render() {
   delete place.dataset.live;
   drawBar();
   if (!app.person) return signedOut();
-  if (parts[0] === "phone") return phonePage();
-  if (["visit", "sums"].includes(parts[0]) && app.pack) return laterPage(parts[0], parts.slice(1));
+  if (parts[0] === "phone" || (["visit", "sums"].includes(parts[0]) && app.pack)) return laterPage(parts[0], parts.slice(1));
   return today();
 }
 
@@ -249,53 +247,6 @@ function notices() {
 
 const signInLink = () => `${linkTo("signIn")}?next=${encodeURIComponent(location.pathname)}`;
 
-function phonePage() {
-  place.dataset.live = "1";
-  const { waiting, photos, others } = counts();
-  const mine = app.entries.filter((entry) => entry.author === app.person.id && entry.state !== "received").sort((a, b) => b.seq - a.seq);
-  const label = (entry) => `${app.pack?.kinds[entry.kind]?.label || entry.kind} ${entry.wire.subject}`;
-  put(
-    place,
-    h("header.top", {}, h("button.back", { type: "button", onclick: () => go("") }, "‹ Visits"), h("h1", {}, "This phone")),
-    h("p.lead", {}, `${app.person.name}, ${app.person.firmName}`),
-    notices(),
-    h("section.rows", {}, h("h2", {}, "Not received yet"), mine.length || photos ? null : h("p", {}, state("done", "Nothing. All is with the office.")),
-      h("ul", {}, mine.slice(0, 60).map((entry) => h("li.row", {}, h("b", {}, label(entry)), h("small", {}, dayAndTime(entry.wire.recorded_at, Date.now())), entry.state === "held" ? state("held", "Office will check") : state("phone", "On this phone")))),
-      mine.length > 60 ? h("p", {}, `and ${mine.length - 60} more`) : null,
-      photos ? h("p", {}, state("phone", photos === 1 ? "One photo on this phone" : `${photos} photos on this phone`)) : null),
-    others.length ? otherPeople(others) : null,
-    h("section.rows", {}, h("h2", {}, "Is it safe here?"),
-      h("p", {}, worker?.active ? state("done", "This page opens without signal") : state("warn", "This page is not stored yet: stay where there is signal")),
-      h("p", {}, app.persisted ? state("done", "The browser promises to keep what is here") : state("open", "Put this page on the home screen: the browser then keeps it longer")),
-      steps(), sync.status.session ? h("p.source", {}, `Signed in until ${dayWords(sync.status.session.signed_in_until.slice(0, 10))}. Version ${sync.buildName()}.`) : h("p.source", {}, `Version ${sync.buildName()}.`)),
-    mine.some((entry) => entry.state === "problem") ? key("Send the stuck ones again", again) : null,
-    waiting ? h("button.quiet", { type: "button", onclick: () => part("aids").then((aids) => aids.shareWaiting(app), notYet) }, "Share as a file, when nothing else works") : null,
-    h("button.quiet", { type: "button", onclick: () => leave(waiting + photos).catch(notYet) }, "Sign out"),
-    h("p.errors", { id: "refused", role: "alert" }),
-    h("div.act", {}, key("Send now", () => sync.sendSoon({ tapped: true }), "main")),
-  );
-}
-
-async function again() {
-  const stuck = app.entries.filter((entry) => entry.state === "problem" && entry.author === app.person.id);
-  await store.setStates(stuck.map((entry) => ({ id: entry.id, state: "waiting", why: "" })));
-  sync.sendSoon({ now: true });
-}
-
-function otherPeople(others) {
-  const words = others.length === 1 ? "One reading of another person waits here." : `${others.length} readings of another person wait here.`;
-  const authors = [...new Set(others.map((entry) => entry.author))];
-  return h("section.rows", {}, h("h2", {}, "Somebody else's"), h("p", {}, words, " They are sent when that person signs in on this phone. If they have left, you can send them; your name is recorded beside theirs."),
-    key("Send for the other person", () => authors.forEach((author) => sync.sendFor(author))));
-}
-
-async function leave(left) {
-  const { signOut } = await part("leave");
-  if (!(await signOut(app, left))) return null;
-  history.pushState(null, "", BASE);
-  return render();
-}
-
 function update() {
   taking = true;
   newVersion.postMessage("take over");
@@ -344,7 +295,7 @@ async function enter(person) {
   app.device = device;
   app.lost = lost || (await store.get("meta", "lost")) || null;
   const released = new Set((await store.all("entries")).map((entry) => entry.id));
-  for (const each of await store.all("photos")) if (each.state === "draft" && released.has(each.entry)) await photo.release(each.entry);
+  for (const each of await store.all("photos")) if (each.state === "draft" && released.has(each.entry)) await sync.releasePhotos(each.entry);
   app.reserve = store.keepReserve().then((kept) => (app.reserved = kept));
   await load();
 }

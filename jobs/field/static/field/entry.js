@@ -3,7 +3,8 @@
 import { h, key, put, say, state } from "./dom.js";
 import { ask, sheet } from "./parts.js";
 import { form, newDraft, saveDraft } from "./form.js";
-import { clockTime, dayAndTime, heldBecause, wordsOf } from "./outbox.js";
+import { clockTime, dayAndTime } from "./outbox.js";
+import { heldBecause, wordsOf } from "./standing.js";
 import { TYPED } from "./source.js";
 
 export function summary(inside, entry) {
@@ -21,15 +22,16 @@ export function summary(inside, entry) {
 
 export function stateLine(inside, entry) {
   const closed = inside.folded.held[entry.id];
+  const { words } = inside.pack;
   if (entry.decision === "left_out") return state("held", "Received by office. The office left it out");
   const released = entry.record?.state === "held" && entry.record.why.startsWith("hold_point:") && !closed;
   if (entry.record && entry.record.state !== "received" && !released) {
-    const said = wordsOf(entry.record, Date.now());
-    if (entry.record.state === "waiting" && closed) return state("held", `On this phone. Takes no effect: ${heldBecause(closed)}`);
+    const said = wordsOf(words, entry.record);
+    if (entry.record.state === "waiting" && closed) return state("held", `On this phone. Takes no effect: ${heldBecause(words, closed)}`);
     return state(said.mark, said.text);
   }
-  if (closed) return state("held", `Received by office. Takes no effect: ${heldBecause(closed)}`);
-  return entry.record ? state("received", wordsOf({ ...entry.record, state: "received" }, Date.now()).text) : state("received", "Received by office");
+  if (closed) return state("held", `Received by office. Takes no effect: ${heldBecause(words, closed)}`);
+  return entry.record ? state("received", wordsOf(words, { ...entry.record, state: "received" }).text) : state("received", "Received by office");
 }
 
 function answerWords(inside, field, entry) {

@@ -3,12 +3,13 @@
 import { movedBy, noted } from "./clock.js";
 import { h, key, put, say } from "./dom.js";
 import { ask, caution } from "./parts.js";
-import { clockTime, newEntry } from "./outbox.js";
+import { clockTime } from "./outbox.js";
 import { block, choice, codes, toggles } from "./answers.js";
 import { calcBox, recipe, suited } from "./judge.js";
-import * as photo from "./photo.js";
 import { sitting, sourceBlock, TYPED, unseen } from "./source.js";
+import { newEntry } from "./standing.js";
 import * as store from "./store.js";
+import { releasePhotos } from "./sync.js";
 
 const SOON = 300;
 // What somebody answers for takes a second tap.
@@ -138,7 +139,7 @@ export async function saveDraft(app, draft) {
   if (jump) record.wire.clock_moved_s = jump;
   const saved = await store.saveEntry(record, draft.id);
   noted(jump);
-  if (Object.keys(draft.photos).length) await photo.release(draft.id);
+  if (Object.keys(draft.photos).length) await releasePhotos(draft.id);
   return saved;
 }
 

@@ -44,36 +44,6 @@ export function restAsked(header, now) {
   return Math.min(Math.max(seconds || 0, 0), LONGEST_REST);
 }
 
-export function newEntry({ id, author, job, visit, kind, subject, now, zone, supersedes, reason, instrument, source }) {
-  const at = new Date(now).toISOString();
-  return {
-    id,
-    author,
-    job,
-    kind,
-    state: "waiting",
-    why: "",
-    received_at: "",
-    wire: {
-      id,
-      job,
-      visit: visit || null,
-      kind,
-      subject: subject || "",
-      payload: {},
-      text: {},
-      observed_at: at,
-      recorded_at: at,
-      tz: zone,
-      supersedes: supersedes || null,
-      reason: reason || "",
-      instrument: instrument || null,
-      source: source || "typed",
-      schema: SCHEMA,
-    },
-  };
-}
-
 // In the order of the phone's own numbers, at most so many and so heavy; one that is too heavy alone goes alone.
 export function batches(entries, { most = 20, bytes = 200000 } = {}) {
   const cut = [];
@@ -120,38 +90,6 @@ export function dayAndTime(iso, now) {
   const at = new Date(iso);
   if (at.toDateString() === new Date(now).toDateString()) return clockTime(iso);
   return `${at.toLocaleDateString("en-GB", { day: "numeric", month: "short" })} ${clockTime(iso)}`;
-}
-
-const HELD = {
-  unreadable: "it could not be read there",
-  kind: "a kind of entry the office does not know yet",
-  schema: "written by a newer app",
-  closed: "the job is closed",
-  rights: "you may not log this one",
-  subject: "for a place this job does not have",
-  visit: "for a visit of another job",
-  missing: "an answer is missing",
-  hard_range: "a value outside what is possible",
-  unit: "a unit this answer does not take",
-  answer: "an answer that cannot be read",
-  no_job: "for a job the office does not have",
-  no_person: "the office does not know who wrote it",
-  conflict: "another entry has its number",
-  too_large: "it is too large to send",
-};
-
-export function heldBecause(why) {
-  const [what, field = ""] = String(why || "").split(":");
-  if (what === "hold_point") return `hold point ${field} is not released`;
-  if (!HELD[what]) return "the office has to look";
-  return field ? `${HELD[what]} (${field.replaceAll("_", " ")})` : HELD[what];
-}
-
-export function wordsOf(record, now) {
-  if (record.state === "received") return { mark: "received", text: `Received by office ${dayAndTime(record.received_at, now)}` };
-  if (record.state === "held") return { mark: "held", text: `Received by office. Office will check: ${heldBecause(record.why)}` };
-  if (record.state === "problem") return { mark: "held", text: `On this phone. Office cannot read it yet: ${heldBecause(record.why)}` };
-  return { mark: "phone", text: "On this phone" };
 }
 
 export function barWords({ waiting, photos, trouble, sending, last, now }) {

@@ -10,7 +10,8 @@ import { newDraft, saveDraft } from "./form.js";
 import { momentOf } from "./given.js";
 import { expectedFill, judgeFill, verdict } from "./judge.js";
 import { judgeTest, plate, testRun } from "./judge_test.js";
-import { clockTime, heldBecause } from "./outbox.js";
+import { clockTime } from "./outbox.js";
+import { heldBecause } from "./standing.js";
 import { openFills, picture } from "./ports.js";
 import { sitting, TYPED } from "./source.js";
 import * as store from "./store.js";
@@ -57,7 +58,7 @@ export function pressureTest(app, place, subject, { back, go, refresh, note }) {
     place,
     head("Pressure test", subject, back),
     caution([app.kinds.pressure_test.cautions[1] || app.kinds.pressure_test.cautions[0]]),
-    app.folded.held[run.start.id] ? h("p", {}, state("held", `Takes no effect: ${heldBecause(app.folded.held[run.start.id])}`)) : null,
+    app.folded.held[run.start.id] ? h("p", {}, state("held", `Takes no effect: ${heldBecause(app.pack.words, app.folded.held[run.start.id])}`)) : null,
     clockOf(run),
     drawn(run, judged),
     h("section.says", {}, verdict(judged), run.end ? null : h("p.source", {}, "Worked out on this phone. The office works it out again.")),

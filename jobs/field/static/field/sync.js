@@ -3,7 +3,6 @@
 import { contact } from "./clock.js";
 import { SCHEMA, Trouble, batches, changes, halves, maybeItself, restAsked, troubleOf } from "./outbox.js";
 import * as store from "./store.js";
-import { sendPhotos } from "./photo.js";
 
 const API = "/field/api/";
 const PATIENCE = 20000;
@@ -11,6 +10,7 @@ const FIRST_WAIT = 2000;
 const LONGEST_WAIT = 60000;
 const STRIKES = 2;
 const MOST_STUCK = 2;
+const PHOTO_PIECE = 65536;
 
 export const status = { trouble: "", sending: false, session: null, last: "", signedOut: false };
 const listeners = new Set();
@@ -98,16 +98,6 @@ export async function post(path, body) {
   return send(path, { method: "POST", body: JSON.stringify(body), headers: { "Content-Type": "application/json" } });
 }
 
-export const uploads = {
-  open: (id, told) => post(`uploads/${id}`, told),
-  piece: (id, offset, bytes) =>
-    send(`uploads/${id}`, {
-      method: "PATCH",
-      body: bytes,
-      headers: { "Content-Type": "application/octet-stream", "Upload-Offset": String(offset) },
-    }),
-};
-
 async function envelope(author, batch, waiting) {
   return {
     device: await store.get("meta", "device"),
@@ -177,9 +167,8 @@ async function isItself(author, entry, waiting) {
 
 async function asRaw(author, entry) {
   const device = await store.get("meta", "device");
-  const body = JSON.stringify({ author, device, client_build: buildName(), entry: entry.wire });
   try {
-    const { data } = await send(`raw?device=${device}`, { method: "POST", body, headers: { "Content-Type": "application/json" } });
+    const { data } = await post(`raw?device=${device}`, { author, device, client_build: buildName(), entry: entry.wire });
     if (!data.received_at) return false;
     await store.setStates([{ id: entry.id, state: "held", why: data.why || "unreadable", received_at: data.received_at }]);
   } catch (error) {
@@ -198,6 +187,52 @@ async function reconcile(open) {
   if (found.length) await store.setStates(found);
 }
 
+// The entry is saved: its photos may go. Also asked at every start, for what was cut off in between.
+export async function releasePhotos(entryId) {
+  for (const photo of await store.all("photos")) {
+    if (photo.entry === entryId && photo.state === "draft") await store.put("photos", { ...photo, state: "waiting" });
+  }
+}
+
+// One after the other until `stop()`: a reading that came in the meantime goes first. A photo at which the office stumbles
+// does not hold up those behind it.
+async function sendPhotos(author, stop) {
+  let trouble = null;
+  for (const photo of await store.all("photos")) {
+    if (photo.state !== "waiting" || photo.author !== author) continue;
+    try {
+      if (!(await sendPhoto(photo, stop))) break;
+    } catch (error) {
+      if (error.status !== 500 || trouble) throw error;
+      trouble = error;
+    }
+  }
+  if (trouble) throw trouble;
+}
+
+async function sendPhoto(photo, stop) {
+  const bytes = await store.photoBytes(photo);
+  const path = `uploads/${photo.id}`;
+  let { data } = await post(path, { size: photo.size, sha256: photo.sha256, content_type: photo.type });
+  let restarts = 0;
+  while (!data.done && !data.refused) {
+    if (!Number.isInteger(data.offset)) return true;
+    if (await stop()) return false;
+    const before = data.offset;
+    const headers = { "Content-Type": "application/octet-stream", "Upload-Offset": String(before) };
+    data = (await send(path, { method: "PATCH", body: bytes.slice(before, before + PHOTO_PIECE), headers })).data;
+    if (!data.done && !data.refused && data.offset <= before) restarts += 1;
+    if (restarts > 3) return true;
+    // How far it came is only for show: a full phone goes on sending.
+    await store.put("photos", { ...photo, sent: data.offset }).catch(() => null);
+    tell();
+  }
+  const received = { ...photo, sent: photo.size, state: data.done ? "received" : "problem", why: data.refused || "" };
+  await store.endPhoto(received, { drop: Boolean(data.done) });
+  tell();
+  return true;
+}
+
 // Whether anything of these people is still here afterwards.
 async function flushOnce() {
   if (!(await store.waiting()).length && !(await hasPhotos())) return false;
@@ -209,7 +244,7 @@ async function flushOnce() {
   const authors = new Set([person.id, ...others]);
   for (const author of authors) await sendOf(author, { limits, trial, isOld });
   const before = (await store.waiting()).length;
-  await sendPhotos(person.id, uploads, tell, async () => (await store.waiting()).length > before);
+  await sendPhotos(person.id, async () => (await store.waiting()).length > before);
   if (trial.error) throw trial.error;
   others.clear();
   if (isOld) throw new Trouble("old");
