@@ -24,6 +24,7 @@ LOOPBACK = ["127.0.0.1", "::1", "localhost"]
 ALL = os.environ.get("GROUNDLOOP_TEST_ALL", "") not in {"", "0"}
 CHROMIUM = next((path for path in map(shutil.which, ("chromium", "chromium-browser", "google-chrome")) if path), None)
 APART = ("browser", "webkit", "postgres", "redis", "long")
+LONGEST = ("browsers", "services", "test_headless", "test_demo", "test_serve", "test_bootstrap")
 
 
 def pytest_configure(config: pytest.Config) -> None:
@@ -65,12 +66,12 @@ def why_not(marker: str) -> str:
     return ""
 
 
-@pytest.hookimpl(tryfirst=True)
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+@pytest.hookimpl(wrapper=True, tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> Iterator[None]:
     """Skips what cannot run here, unless everything is asked for; no two browsers and no two services side by side.
 
-    All other modules stay whole, so that what stands for a module is built once. First of all such hooks: the parallel run
-    reads the groups in one of its own.
+    All other modules stay whole, so that what stands for a module is built once. Around all such hooks: the parallel run
+    reads the groups in one of its own. The longest start first, so that no worker is left alone with them at the end.
     """
     reasons = {marker: why_not(marker) for marker in APART}
     for item in items:
@@ -79,6 +80,8 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
             if reasons[marker] and not (ALL and marker != "long"):
                 item.add_marker(pytest.mark.skip(reason=f"{marker}: {reasons[marker]}"))
         item.add_marker(pytest.mark.xdist_group(_group(item, set(markers))))
+    yield
+    items.sort(key=lambda item: next((at for at, name in enumerate(LONGEST) if name in _group_of(item)), len(LONGEST)))
 
 
 def _group(item: pytest.Item, markers: set[str]) -> str:
@@ -86,6 +89,11 @@ def _group(item: pytest.Item, markers: set[str]) -> str:
     if markers & {"browser", "webkit"}:
         return "browsers"
     return "services" if markers & {"postgres", "redis"} else item.nodeid.split("::")[0]
+
+
+def _group_of(item: pytest.Item) -> str:
+    mark = item.get_closest_marker("xdist_group")
+    return str(mark.args[0]) if mark else ""
 
 
 @pytest.fixture(autouse=True)

@@ -23,7 +23,7 @@ class Command(BaseCommand):
             env.put_default("PYTHONDONTWRITEBYTECODE", "1")
             environment = env.with_changes(GROUNDLOOP_DATA=data, DJANGO_SETTINGS_MODULE="groundloop.settings")
             alone = any(argument.startswith(("-n", "-x", "--pdb")) for argument in argv[2:])
-            parallel = [] if alone else ["-n", "2", "--dist", "loadgroup"]
+            parallel = [] if alone else ["-n", "2", "--dist", "loadgroup", "--no-loadscope-reorder"]
             command = [sys.executable, "-m", "pytest", *parallel, *argv[2:]]
             done = subprocess.run(command, cwd=settings.BASE_DIR, env=environment, check=False)  # noqa: S603
         sys.exit(done.returncode)

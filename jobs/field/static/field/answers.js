@@ -255,7 +255,7 @@ function number({ app, draft, changed }, field) {
   const given = draft.payload[field.name];
   const target = targetWords(app, draft, field);
   const open = async () => {
-    const value = await pad(field, { value: given, units: app.pack.units || {}, target, unit: lastUnit(field), past: app.job ? before(app, draft, field.name) : null });
+    const value = await pad(field, { value: given, units: app.pack.units || {}, target, unit: lastUnit(field), past: app.current ? before(app, draft, field.name) : null });
     if (!value) return;
     localStorage.setItem(`field.unit.${field.units[0]}`, value.unit);
     draft.payload[field.name] = value;
