@@ -24,7 +24,7 @@ LOOPBACK = ["127.0.0.1", "::1", "localhost"]
 ALL = os.environ.get("GROUNDLOOP_TEST_ALL", "") not in {"", "0"}
 CHROMIUM = next((path for path in map(shutil.which, ("chromium", "chromium-browser", "google-chrome")) if path), None)
 APART = ("browser", "webkit", "postgres", "redis", "long")
-LONGEST = ("browsers", "services", "test_headless", "test_demo", "test_serve", "test_bootstrap")
+LONGEST = ("test_on_postgresql", "test_seeds", "test_main_job", "test_two_phones", "test_headless", "test_phone_faults")
 
 
 def pytest_configure(config: pytest.Config) -> None:
@@ -68,32 +68,28 @@ def why_not(marker: str) -> str:
 
 @pytest.hookimpl(wrapper=True, tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> Iterator[None]:
-    """Skips what cannot run here, unless everything is asked for; no two browsers and no two services side by side.
+    """Skips what cannot run here, unless everything is asked for. A module stays whole: what stands for it is built once.
 
-    All other modules stay whole, so that what stands for a module is built once. Around all such hooks: the parallel run
-    reads the groups in one of its own. The longest start first, so that no worker is left alone with them at the end.
+    Around all such hooks: the parallel run reads the groups in one of its own, and the longest modules start first, so that
+    no worker is left alone with them at the end.
     """
     reasons = {marker: why_not(marker) for marker in APART}
     for item in items:
-        markers = [marker for marker in APART if item.get_closest_marker(marker)]
-        for marker in markers:
+        for marker in _apart(item):
             if reasons[marker] and not (ALL and marker != "long"):
                 item.add_marker(pytest.mark.skip(reason=f"{marker}: {reasons[marker]}"))
-        item.add_marker(pytest.mark.xdist_group(_group(item, set(markers))))
+        item.add_marker(pytest.mark.xdist_group(item.nodeid.split("::")[0]))
     yield
-    items.sort(key=lambda item: next((at for at, name in enumerate(LONGEST) if name in _group_of(item)), len(LONGEST)))
+    items.sort(key=_turn)
 
 
-def _group(item: pytest.Item, markers: set[str]) -> str:
-    """One of a group after the other, all by the same worker."""
-    if markers & {"browser", "webkit"}:
-        return "browsers"
-    return "services" if markers & {"postgres", "redis"} else item.nodeid.split("::")[0]
+def _apart(item: pytest.Item) -> list[str]:
+    return [marker for marker in APART if item.get_closest_marker(marker)]
 
 
-def _group_of(item: pytest.Item) -> str:
-    mark = item.get_closest_marker("xdist_group")
-    return str(mark.args[0]) if mark else ""
+def _turn(item: pytest.Item) -> int:
+    found = (at for at, name in enumerate(LONGEST) if name in str(item.path))
+    return next(found, len(LONGEST) + (not _apart(item)))
 
 
 @pytest.fixture(autouse=True)
